@@ -1,0 +1,200 @@
+"""A small pool of processes in which a task may crash, hang or eat memory, and the other tasks go on.
+
+Each process takes one task at a time. One that dies, or takes longer than allowed, costs its task and is replaced.
+Results come back in the order of the tasks, whichever process ran them.
+"""
+
+from __future__ import annotations
+
+import multiprocessing
+import os
+import signal
+import time
+from collections.abc import Callable, Iterator, Sequence
+from contextlib import contextmanager
+from dataclasses import dataclass, field
+from multiprocessing.connection import Connection, wait
+from multiprocessing.process import BaseProcess
+from typing import Generic, TypeVar
+
+try:
+    import resource
+except ImportError:  # Windows has no such limits: a file may then take the memory that the computer has.
+    resource = None  # type: ignore[assignment]
+
+Task = TypeVar("Task")
+Result = TypeVar("Result")
+
+MOST_FALSE_STARTS = 3
+"""Processes in a row that die before they are ready: then the rest of the batch is given up, not tried for ever."""
+
+THREAD_LIMITS = ("OMP_NUM_THREADS", "OPENBLAS_NUM_THREADS", "MKL_NUM_THREADS")
+"""One process a core: libraries that start threads of their own would only fight over the cores."""
+
+
+@dataclass(frozen=True)
+class Lost:
+    """A task without a result; ``reason`` is a sentence."""
+
+    reason: str
+
+
+@dataclass(frozen=True)
+class Limits:
+    """What one task may take."""
+
+    timeout_s: float
+    memory_mib: int
+
+
+@dataclass(eq=False)
+class _Worker:
+    process: BaseProcess
+    line: Connection
+    ready: bool = False
+    task: int | None = None
+    deadline: float = field(default=0.0)
+
+
+class Pool(Generic[Task, Result]):
+    """``workers`` processes that apply ``work`` (importable by name, so that a fresh process finds it) to tasks."""
+
+    def __init__(self, work: Callable[[Task], Result], workers: int, limits: Limits) -> None:
+        self._work = work
+        self._limits = limits
+        self._most = max(1, workers)
+        self._workers: list[_Worker] = []
+        self._false_starts = 0
+
+    def run(self, tasks: Sequence[Task], changed: Callable[[int, tuple[int, ...]], None]) -> list[Result | Lost]:
+        """The results in the order of ``tasks``.
+
+        ``changed`` is told, whenever a task begins or ends, how many are done and which are in work.
+        """
+        waiting = list(range(len(tasks)))[::-1]
+        results: dict[int, Result | Lost] = {}
+        try:
+            while len(results) < len(tasks):
+                self._staff(len(waiting))
+                if not self._workers:
+                    for place in waiting:
+                        results[place] = Lost("No process could be started to convert it.")
+                    break
+                self._hand_out(tasks, waiting)
+                changed(len(results), tuple(sorted(self._in_work())))
+                results.update(self._collect())
+        finally:
+            self._dismiss()
+        changed(len(results), ())
+        return [results[place] for place in range(len(tasks))]
+
+    def _in_work(self) -> Iterator[int]:
+        return (worker.task for worker in self._workers if worker.task is not None)
+
+    def _staff(self, waiting: int) -> None:
+        """Start processes while tasks wait for one, unless they keep dying at once."""
+        idle = sum(worker.task is None for worker in self._workers)
+        while len(self._workers) < self._most and idle < waiting and self._false_starts < MOST_FALSE_STARTS:
+            try:
+                self._workers.append(_hire(self._work, self._limits))
+                idle += 1
+            except OSError:  # no process or no memory left: perhaps later, when others have ended
+                self._false_starts += 1
+
+    def _hand_out(self, tasks: Sequence[Task], waiting: list[int]) -> None:
+        for worker in self._workers:
+            if worker.ready and worker.task is None and waiting:
+                try:
+                    worker.line.send(tasks[waiting[-1]])
+                except OSError:
+                    continue  # it has just died; collecting will see that
+                worker.task = waiting.pop()
+                worker.deadline = time.monotonic() + self._limits.timeout_s
+
+    def _collect(self) -> Iterator[tuple[int, Result | Lost]]:
+        """Wait until something happens; yield the tasks that came to an end by it."""
+        deadlines = [worker.deadline for worker in self._workers if worker.task is not None]
+        patience = max(0.0, min(deadlines) - time.monotonic()) if deadlines else None
+        heard = wait([worker.line for worker in self._workers], patience)
+        for worker in list(self._workers):
+            if worker.line in heard:
+                yield from self._hear(worker)
+            elif worker.task is not None and time.monotonic() >= worker.deadline:
+                worker.process.kill()
+                yield worker.task, Lost(f"It took longer than {self._limits.timeout_s:g} s and was given up.")
+                self._drop(worker)
+
+    def _hear(self, worker: _Worker) -> Iterator[tuple[int, Result | Lost]]:
+        try:
+            message = worker.line.recv()
+        except (EOFError, OSError):
+            worker.process.join()
+            self._false_starts += not worker.ready
+            if worker.task is not None:
+                yield worker.task, Lost(_how_it_died(worker.process.exitcode))
+            self._drop(worker)
+            return
+        if worker.task is None:
+            worker.ready = True
+            self._false_starts = 0
+        else:
+            yield worker.task, message
+            worker.task = None
+
+    def _drop(self, worker: _Worker) -> None:
+        worker.line.close()
+        worker.process.join()
+        worker.process.close()
+        self._workers.remove(worker)
+
+    def _dismiss(self) -> None:
+        for worker in self._workers:
+            worker.process.kill()
+        for worker in list(self._workers):
+            self._drop(worker)
+
+
+def _how_it_died(exit_code: int | None) -> str:
+    code = exit_code or 0
+    how = f"signal {signal.Signals(-code).name}" if code < 0 else f"exit status {code}"
+    return f"The process that converted it died ({how}); a fault in plystitch, or the computer ran out of memory."
+
+
+def _hire(work: Callable[[Task], Result], limits: Limits) -> _Worker:
+    """A fresh process. It is spawned, not forked: the same on every system, and it inherits no half-held lock."""
+    context = multiprocessing.get_context("spawn")
+    ours, theirs = context.Pipe()
+    process = context.Process(target=_serve, args=(theirs, work, limits.memory_mib), daemon=True)
+    with _single_threaded():
+        process.start()
+    theirs.close()
+    return _Worker(process, ours)
+
+
+@contextmanager
+def _single_threaded() -> Iterator[None]:
+    before = {name: os.environ.get(name) for name in THREAD_LIMITS}
+    os.environ.update(dict.fromkeys(THREAD_LIMITS, "1"))
+    try:
+        yield
+    finally:
+        for name, value in before.items():
+            if value is None:
+                del os.environ[name]
+            else:
+                os.environ[name] = value
+
+
+def _serve(line: Connection, work: Callable[[Task], Result], memory_mib: int) -> None:
+    """A process's life: say that it is ready, then answer every task, until the other end is closed."""
+    signal.signal(signal.SIGINT, signal.SIG_IGN)  # the parent stops the batch
+    if resource is not None:
+        most = memory_mib * 2**20
+        resource.setrlimit(resource.RLIMIT_AS, (most, most))
+    line.send(None)
+    while True:
+        try:
+            task = line.recv()
+        except EOFError:
+            return
+        line.send(work(task))

@@ -1,0 +1,73 @@
+"""What each handover must satisfy. A violation is a bug in the room that made it, never the sender's fault."""
+
+from __future__ import annotations
+
+import numpy as np
+import shapely
+
+from pipeline.errors import BrokenPromiseError
+from pipeline.model import Block, Part, Region, Sewing, Step, Surface
+
+LONGEST_MM = 12.1
+"""What one record of the machine file can hold along an axis."""
+
+
+def regions(given: tuple[Region, ...]) -> None:
+    """Ids and heights run from the bottom; outlines are valid and something of each shows."""
+    for z, region in enumerate(given):
+        _must(region.id == f"r{z + 1}" and region.z == z, f"{region.id} is not at its height {z}")
+        _must(region.outline.is_valid and not region.outline.is_empty, f"{region.id} has no valid outline")
+        _must(not region.visible.is_empty, f"{region.id} is hidden but kept")
+
+
+def surfaces(given: tuple[Surface, ...]) -> None:
+    """Bare places and foundations lie within the outline."""
+    outlines = [surface.region.outline.buffer(1e-3, quad_segs=1) for surface in given]
+    for name in ("bare", "foundation"):
+        inner = [getattr(surface, name) for surface in given]
+        out = shapely.area(shapely.difference(inner, outlines))
+        for index in np.flatnonzero(out > 0.01):
+            _must(False, f"{name} of {given[index].region.id} lies outside its outline by {out[index]:.3f} mm²")
+
+
+def parts(given: tuple[Part, ...], of: tuple[Surface, ...]) -> None:
+    """Each kind brings what its stitching needs; ids are unique."""
+    _must(len({part.id for part in given}) == len(given), "two parts share an id")
+    regions_known = {surface.region.id for surface in of}
+    for part in given:
+        _must(part.region in regions_known, f"part {part.id} belongs to no region")
+        _must(not part.area.is_empty and part.area.is_valid, f"part {part.id} has no valid area")
+        _must(part.kind != "satin" or part.column is not None, f"satin {part.id} has no column")
+        _must("run" not in part.kind or bool(part.lines), f"run {part.id} has no line")
+        _must(part.kind != "tatami" or part.angle_deg is not None, f"tatami {part.id} has no angle")
+
+
+def steps(given: tuple[Step, ...], of: tuple[Part, ...]) -> None:
+    """Every part is sewn exactly once."""
+    _must(sorted(s.part.id for s in given) == sorted(p.id for p in of), "a part is not sewn exactly once")
+
+
+def blocks(given: tuple[Block, ...]) -> None:
+    """Needle points are finite, and every block covers."""
+    for block in given:
+        _must(
+            any(s.layer == "cover" and len(s.points) for s in block.strands), f"{block.step.part.id} has no cover"
+        )
+        for strand in block.strands:
+            _must(bool(np.isfinite(strand.points).all()), f"{block.step.part.id} has a needle point at no place")
+
+
+def sewing(given: Sewing) -> None:
+    """Sewn stitches fit the machine file, and points lie on its grid."""
+    _must(bool(given.passes), "nothing is sewn")
+    every = np.vstack([item.points for item in given.passes])
+    off = np.abs((every - given.centre) * 10 - np.rint((every - given.centre) * 10))
+    _must(float(off.max()) < 1e-6, "a needle point lies off the machine's grid")
+    sewn = np.concatenate([[item.approach == "sewn"] + [True] * (len(item.points) - 1) for item in given.passes])
+    reach = np.abs(np.diff(every, axis=0)).max(axis=1)[sewn[1:]]
+    _must(not len(reach) or float(reach.max()) <= LONGEST_MM + 1e-9, "a sewn stitch is longer than a record holds")
+
+
+def _must(holds: bool, what: str) -> None:
+    if not holds:
+        raise BrokenPromiseError(what)

@@ -1,0 +1,302 @@
+"""The medial axis of a polygon: where its inscribed discs touch the boundary on two sides.
+
+Method: Voronoi diagram of points sampled on the boundary (H. Blum's axis, approximated as in R. Ogniewicz and
+O. Kübler, "Hierarchic Voronoi skeletons", Pattern Recognition 28(3), 1995). A ridge between two samples belongs
+to the axis where the way along the boundary between them is longer than the chord by ``RESIDUAL_MM``; the two
+samples are its contacts, left and right, and the chord between them lies inside the polygon and is square to
+the axis. Then branches that only lead into corners are pruned.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+import shapely
+from numpy.typing import NDArray
+from scipy.spatial import Voronoi
+from shapely.geometry import Polygon
+
+from pipeline.geometry.polyline import Array, stations
+
+Indices = NDArray[np.intp]
+
+RESIDUAL_MM = 0.12
+"""Way along the boundary minus chord, from which a ridge counts as axis. Smaller keeps spurs of a rough
+boundary (pruned later, at a cost); larger starts the axis of a very fine taper too late."""
+
+SHARPNESS = 2.4
+"""A branch stays if it swells, or stands out of the disc at its root by this many of its own largest radii there: a corner
+of up to 49 degrees or a limb longer than 1.2 widths. Smaller lets blunt corners become limbs."""
+
+STUB = 0.6, 0.45
+"""A blunt limb also stays if the disc at its end has at least this share of the radius at its root, and it stands
+out by at least this many of those (a foot or an ear of a letter, but not a rounded corner)."""
+
+PIN_HOLE_MM2 = 0.02
+"""Smaller holes are closed: they would make a ring of what is whole to the eye."""
+
+CAP = 0.5
+"""An end of the axis is taken back to where the shape stands out of the inscribed disc by at most this share
+of its radius, so that it does not bend into the corner of a blunt end."""
+
+
+@dataclass(frozen=True, eq=False)
+class Branch:
+    """A stretch of axis: ``points`` (n, 2), ``radii`` (n,), contacts ``left`` and ``right`` (n - 1,) a ridge.
+
+    The contacts count through the axis's ``samples``. ``start`` and ``end`` are node numbers, equal for a
+    closed branch.
+    """
+
+    points: Array
+    radii: Array
+    left: Indices
+    right: Indices
+    start: int
+    end: int
+    closed: bool = False
+
+    def reversed(self) -> Branch:
+        """The same stretch walked the other way."""
+        return Branch(
+            self.points[::-1],
+            self.radii[::-1],
+            self.right[::-1],
+            self.left[::-1],
+            self.end,
+            self.start,
+            self.closed,
+        )
+
+
+@dataclass(frozen=True, eq=False)
+class Axis:
+    """A polygon's axis. ``polygon`` has exactly ``samples`` (m, 2) as vertices."""
+
+    polygon: Polygon
+    samples: Array
+    branches: tuple[Branch, ...]
+
+
+def medial_axis(polygon: Polygon, spacing_mm: float, least_mm: float) -> Axis:
+    """The pruned axis of ``polygon``, its boundary sampled every ``spacing_mm`` or finer where it is thin.
+
+    Branches that stand out by less than ``least_mm`` are dropped. An axis without branches is that of a shape
+    about as long as it is wide. Cost grows as m log m with the number of samples.
+    """
+    dense = _sampled(polygon, spacing_mm)
+    samples, ring_of, along, ring_length = _samples(dense)
+    if len(samples) < 5:
+        return Axis(dense, samples, ())
+    voronoi = Voronoi(samples)
+    ridges, contacts = _ridges(dense, samples, voronoi, ring_of, along, ring_length)
+    if not len(ridges):
+        return Axis(dense, samples, ())
+    branches = _traced(voronoi.vertices, samples, ridges, contacts)
+    return Axis(dense, samples, tuple(_pruned(_largest(branches), least_mm)))
+
+
+def _sampled(polygon: Polygon, spacing_mm: float) -> Polygon:
+    """``polygon`` with more vertices on its edges: every ``spacing_mm``, and closer where it is thin."""
+    holes = [ring for ring in polygon.interiors if Polygon(ring).area > PIN_HOLE_MM2]
+    clean = shapely.remove_repeated_points(Polygon(polygon.exterior, holes), 1e-4)
+    clean = clean if clean.is_valid and isinstance(clean, Polygon) and not clean.is_empty else polygon
+    return shapely.segmentize(clean, spacing_mm)
+
+
+def _samples(polygon: Polygon) -> tuple[Array, Indices, Array, Array]:
+    """Vertices of all rings with their ring, their arc length on it, and the length of that ring."""
+    points, ring_of, along, lengths = [], [], [], []
+    for number, ring in enumerate((polygon.exterior, *polygon.interiors)):
+        line = shapely.get_coordinates(ring)
+        at = stations(line)
+        points.append(line[:-1])
+        along.append(at[:-1])
+        ring_of.append(np.full(len(line) - 1, number, dtype=np.intp))
+        lengths.append(np.full(len(line) - 1, at[-1]))
+    return np.vstack(points), np.concatenate(ring_of), np.concatenate(along), np.concatenate(lengths)
+
+
+def _ridges(
+    polygon: Polygon, samples: Array, voronoi: Voronoi, ring_of: Indices, along: Array, ring_length: Array
+) -> tuple[Indices, Indices]:
+    """Voronoi ridges (pairs of vertices) that belong to the axis, and their contacts (pairs of samples)."""
+    ridges = np.asarray(voronoi.ridge_vertices, dtype=np.intp)
+    contacts = np.asarray(voronoi.ridge_points, dtype=np.intp)
+    a, b = contacts.T
+    way = np.abs(along[a] - along[b])
+    way = np.minimum(way, ring_length[a] - way)
+    way[ring_of[a] != ring_of[b]] = np.inf
+    chord = np.hypot(*(samples[a] - samples[b]).T)
+    keep = (ridges >= 0).all(axis=1) & (way - chord > RESIDUAL_MM)
+    ridges, contacts = ridges[keep], contacts[keep]
+    shapely.prepare(polygon)
+    used = np.unique(ridges)
+    inside = np.zeros(len(voronoi.vertices), dtype=bool)
+    inside[used] = shapely.contains_xy(polygon, *voronoi.vertices[used].T)
+    keep = inside[ridges].all(axis=1)
+    return ridges[keep], contacts[keep]
+
+
+def _traced(vertices: Array, samples: Array, ridges: Indices, contacts: Indices) -> list[Branch]:
+    """The graph of ridges as branches between ends and junctions."""
+    touching: dict[int, list[int]] = {}
+    for number, (a, b) in enumerate(ridges.tolist()):
+        touching.setdefault(a, []).append(number)
+        touching.setdefault(b, []).append(number)
+    pairs = ridges.tolist()
+    done = [False] * len(pairs)
+    branches = []
+
+    def walk(node: int, ridge: int) -> None:
+        first, path, used = node, [node], []
+        while True:
+            done[ridge] = True
+            used.append(ridge)
+            a, b = pairs[ridge]
+            node = b if a == node else a
+            path.append(node)
+            if node == first or len(touching[node]) != 2:
+                break
+            one, other = touching[node]
+            ridge = other if one == ridge else one
+        closed = path[0] == path[-1] and len(touching[path[0]]) == 2
+        branches.append(_branch(vertices, samples, contacts[used], path, closed))
+
+    for node, around in touching.items():
+        if len(around) != 2:
+            for ridge in around:
+                if not done[ridge]:
+                    walk(node, ridge)
+    for ridge, seen in enumerate(done):
+        if not seen and not done[ridge]:
+            walk(pairs[ridge][0], ridge)
+    return branches
+
+
+def _branch(vertices: Array, samples: Array, pair: Indices, path: list[int], closed: bool) -> Branch:
+    points = vertices[path]
+    middle = 0.5 * (points[1:] + points[:-1])
+    step = points[1:] - points[:-1]
+    one, other = samples[pair[:, 0]] - middle, samples[pair[:, 1]] - middle
+    across = one - other
+    left_first = step[:, 0] * across[:, 1] - step[:, 1] * across[:, 0] < 0.0  # y down: left is negative
+    left = np.where(left_first, pair[:, 0], pair[:, 1])
+    right = np.where(left_first, pair[:, 1], pair[:, 0])
+    reach = np.hypot(*(samples[left] - points[:-1]).T)
+    last = np.hypot(*(samples[left[-1]] - points[-1]))
+    return Branch(points, np.append(reach, last), left, right, path[0], path[-1], closed)
+
+
+def _largest(branches: list[Branch]) -> list[Branch]:
+    """The connected piece of the graph with the longest branches together."""
+    root: dict[int, int] = {}
+
+    def find(node: int) -> int:
+        while root.setdefault(node, node) != node:
+            node = root[node]
+        return node
+
+    for branch in branches:
+        root[find(branch.start)] = find(branch.end)
+    total: dict[int, float] = {}
+    for branch in branches:
+        piece = find(branch.start)
+        total[piece] = total.get(piece, 0.0) + float(stations(branch.points)[-1])
+    best = max(total, key=lambda piece: total[piece])
+    return [branch for branch in branches if find(branch.start) == best]
+
+
+def _pruned(branches: list[Branch], least_mm: float) -> list[Branch]:
+    """Without the branches that lead into corners, shortest first, and with blunt ends taken back."""
+    while True:
+        degree: dict[int, int] = {}
+        for branch in branches:
+            for node in (branch.start, branch.end):
+                degree[node] = degree.get(node, 0) + 1
+        blunt: dict[int, list[tuple[float, int]]] = {}
+        for number, branch in enumerate(branches):
+            if branch.closed or (degree[branch.start] > 1) == (degree[branch.end] > 1):
+                continue
+            outward = branch if degree[branch.end] == 1 else branch.reversed()
+            stands_out, share = standing_out(outward)
+            thick = float(outward.radii.max()) > 1.1 * float(outward.radii[0])
+            stub = outward.radii[-1] > STUB[0] * outward.radii[0] and stands_out > STUB[1] * outward.radii[0]
+            if not thick and not stub and (stands_out < least_mm or share < SHARPNESS):
+                blunt.setdefault(outward.start, []).append((stands_out, number))
+        if not blunt:
+            break
+        node = min(blunt, key=lambda key: (min(blunt[key]), key))
+        dropped = {number for _, number in blunt[node]}
+        branches = _joined([b for k, b in enumerate(branches) if k not in dropped], node)
+    return [_taken_back(branch, degree) for branch in branches]
+
+
+def standing_out(branch: Branch) -> tuple[float, float]:
+    """How far a branch stands out of the disc at its start (mm), and in its own largest radii out there."""
+    along = stations(branch.points)
+    out = float(along[-1] + branch.radii[-1] - branch.radii[0])
+    rim = float(np.interp(branch.radii[0], along, branch.radii))
+    thick = max(rim, float(branch.radii[along >= branch.radii[0]].max(initial=0.0)))
+    return out, out / max(thick, 1e-9)
+
+
+def _joined(branches: list[Branch], node: int) -> list[Branch]:
+    """The two branches left at ``node``, if they are two, made one."""
+    here = [k for k, b in enumerate(branches) if node in (b.start, b.end)]
+    if len(here) == 1 and branches[here[0]].start == branches[here[0]].end:
+        k = here[0]
+        b = branches[k]
+        branches[k] = Branch(b.points, b.radii, b.left, b.right, b.start, b.end, True)
+        return branches
+    if len(here) != 2:
+        return branches
+    first, second = branches[here[0]], branches[here[1]]
+    first = first if first.end == node else first.reversed()
+    second = second if second.start == node else second.reversed()
+    if first.start == first.end or second.start == second.end:
+        return branches
+    one = Branch(
+        np.vstack([first.points, second.points[1:]]),
+        np.concatenate([first.radii, second.radii[1:]]),
+        np.concatenate([first.left, second.left]),
+        np.concatenate([first.right, second.right]),
+        first.start,
+        second.end,
+        first.start == second.end and not _meets(branches, here, first.start),
+    )
+    branches[here[0]] = one
+    del branches[here[1]]
+    return branches
+
+
+def _meets(branches: list[Branch], apart: list[int], node: int) -> bool:
+    return any(node in (b.start, b.end) for k, b in enumerate(branches) if k not in apart)
+
+
+def _taken_back(branch: Branch, degree: dict[int, int]) -> Branch:
+    """``branch`` with its free ends taken back out of the corners of blunt ends."""
+    if branch.closed:
+        return branch
+    along = stations(branch.points)
+    first, last = 0, len(along) - 1
+    if degree[branch.end] == 1:
+        out = (along[-1] + branch.radii[-1]) - along - branch.radii
+        short = np.flatnonzero((out < CAP * branch.radii) & (along > 0.4 * along[-1]))
+        last = int(short[0]) if len(short) else last
+    if degree[branch.start] == 1:
+        out = along + branch.radii[0] - branch.radii
+        short = np.flatnonzero((out < CAP * branch.radii) & (along < 0.6 * along[-1]))
+        first = int(short[-1]) if len(short) else first
+    if last - first < 1:
+        middle = min(max((first + last) // 2, 1), len(along) - 1)
+        first, last = middle - 1, middle
+    return Branch(
+        branch.points[first : last + 1],
+        branch.radii[first : last + 1],
+        branch.left[first:last],
+        branch.right[first:last],
+        branch.start,
+        branch.end,
+    )

@@ -1,0 +1,73 @@
+"""The shortest way between two places inside an area."""
+
+from __future__ import annotations
+
+import numpy as np
+import shapely
+from numpy.typing import NDArray
+from scipy.sparse import csr_array
+from scipy.sparse.csgraph import dijkstra
+from shapely.geometry import LineString, MultiPolygon, Point, Polygon
+
+MOST_CORNERS = 70
+"""Corners of the visibility graph: its cost grows with the square; a coarser way is a little longer, no more."""
+COARSE_MM = (0.15, 0.4, 1.0, 2.5)
+
+
+def way_inside(
+    area: MultiPolygon, start: tuple[float, float], end: tuple[float, float], inset_mm: float, slack_mm: float
+) -> NDArray[np.float64] | None:
+    """A short polyline ``(n, 2)`` from ``start`` to ``end`` inside ``area``, or None if there is none.
+
+    Corners keep ``inset_mm`` from the outline where there is room; both ends may lie up to ``slack_mm``
+    outside. The way is straight if it can be, else the shortest over the visibility graph of the simplified
+    inset outline (exact for that outline).
+    """
+    room = area.buffer(slack_mm, quad_segs=2)
+    straight = LineString([start, end])
+    if room.covers(straight):
+        return np.array([start, end])
+    piece = _piece(room, start, end)
+    if piece is None:
+        return None
+    corners = _corners(piece, inset_mm + slack_mm)
+    nodes = np.vstack([np.array([start, end]), corners])
+    shapely.prepare(piece)
+    one, other = np.triu_indices(len(nodes), 1)
+    lines = shapely.linestrings(np.stack([nodes[one], nodes[other]], axis=1))
+    seen = shapely.covers(piece, lines)
+    lengths = shapely.length(lines[seen]) + 1e-6
+    graph = csr_array((lengths, (one[seen], other[seen])), shape=(len(nodes), len(nodes)))
+    distance, previous = dijkstra(graph, directed=False, indices=0, return_predecessors=True)
+    if not np.isfinite(distance[1]):
+        return None
+    chain = [1]
+    while chain[-1] != 0:
+        chain.append(int(previous[chain[-1]]))
+    return np.asarray(nodes[chain[::-1]])
+
+
+def _piece(room: Polygon | MultiPolygon, start: tuple[float, float], end: tuple[float, float]) -> Polygon | None:
+    """The connected piece that holds both ends."""
+    for piece in shapely.get_parts(room):
+        if piece.covers(Point(start)) and piece.covers(Point(end)):
+            return piece
+    return None
+
+
+def _corners(piece: Polygon, inset_mm: float) -> NDArray[np.float64]:
+    """Corners to turn at: of the inset outline, as coarse as the limit on their number asks."""
+    inner = piece.buffer(-inset_mm, quad_segs=2)
+    for coarse in COARSE_MM:
+        corners = np.vstack([_open_rings(inner.simplify(coarse)), _open_rings(piece.simplify(coarse))])
+        if len(corners) <= MOST_CORNERS:
+            break
+    return corners[:: max(1, -(-len(corners) // MOST_CORNERS))]
+
+
+def _open_rings(shape: Polygon | MultiPolygon) -> NDArray[np.float64]:
+    rings = shapely.get_rings(shapely.get_parts(shape))
+    coords, ring = shapely.get_coordinates(rings, return_index=True)
+    last = np.ones(len(ring), dtype=bool)
+    last[:-1] = ring[1:] != ring[:-1]
+    return np.asarray(coords[~last])

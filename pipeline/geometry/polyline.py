@@ -1,0 +1,37 @@
+"""Polylines as ``(n, 2)`` arrays."""
+
+from __future__ import annotations
+
+import numpy as np
+from numpy.typing import NDArray
+
+Array = NDArray[np.float64]
+
+
+def stations(line: Array) -> Array:
+    """The arc length at every point, ``(n,)``, from 0."""
+    steps = np.hypot(*np.diff(line, axis=0).T)
+    return np.concatenate([[0.0], np.cumsum(steps)])
+
+
+def length(line: Array) -> float:
+    """The whole length."""
+    return float(stations(line)[-1])
+
+
+def at(line: Array, distances: Array) -> Array:
+    """The points at ``distances`` along the line (clamped to its ends), ``(m, 2)``."""
+    along = stations(line)
+    return np.column_stack([np.interp(distances, along, line[:, axis]) for axis in (0, 1)])
+
+
+def ring(line: Array) -> Array:
+    """A closed line with its first point repeated at the end."""
+    return np.vstack([line, line[:1]])
+
+
+def without_repeats(line: Array, least_mm: float = 1e-9) -> Array:
+    """The line without points closer than ``least_mm`` to the one before."""
+    keep = np.ones(len(line), dtype=bool)
+    keep[1:] = np.hypot(*np.diff(line, axis=0).T) > least_mm
+    return line[keep]

@@ -1,0 +1,56 @@
+"""What the measuring of a sewing can be told."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Annotated
+
+from pipeline.model import Range
+
+
+@dataclass(frozen=True)
+class MeasureSettings:
+    """Reckoning, the plan's own inspection, and the limits that it warns of."""
+
+    interlock: Annotated[
+        float, Range(0.5, 1.0, "", "depth at which the threads lock: 0.5 balanced (L + T), 1 beneath (L + 2 T)")
+    ] = 0.5
+    bobbin_share: Annotated[float, Range(0.2, 1.5, "", "bobbin thread a metre of top thread")] = 0.65
+    cut_tail_mm: Annotated[float, Range(0.0, 200.0, "mm", "top thread lost at the start and at every cut")] = 30.0
+    full_speed_stitch_mm: Annotated[
+        float, Range(1.0, 12.1, "mm", "longest stitch that the machine sews at full speed")
+    ] = 4.0
+    longest_move_mm: Annotated[float, Range(1.0, 12.1, "mm", "way that one machine cycle moves a jump")] = 12.1
+    price_per_thousand: Annotated[float, Range(0.0, 1000.0, "", "price of a thousand stitches")] = 1.0
+    price_set_up: Annotated[float, Range(0.0, 10000.0, "", "price of setting a job up")] = 20.0
+
+    px_per_mm: Annotated[float, Range(4.0, 40.0, "px/mm", "resolution of the plan's own inspection")] = 10.0
+    drawn_mm: Annotated[float, Range(0.05, 0.6, "mm", "width of the thread as the inspection draws it")] = 0.25
+    near_mm: Annotated[float, Range(0.0, 0.5, "mm", "distance from thread that still counts as covered")] = 0.1
+    border_mm: Annotated[
+        float, Range(0.0, 2.0, "mm", "distance from a colour border below which the picture is not judged")
+    ] = 0.4
+    spill_mm: Annotated[float, Range(0.0, 5.0, "mm", "distance beyond the artwork that thread may reach")] = 0.6
+    layer_mm_per_mm2: Annotated[float, Range(1.0, 20.0, "mm/mm²", "thread in one full layer of cover")] = 5.0
+    thickness_window_mm: Annotated[
+        float, Range(0.5, 10.0, "mm", "side of the square over which thickness is averaged")
+    ] = 1.5
+    full_pull_mm: Annotated[
+        float, Range(0.1, 12.1, "mm", "shortest stitch that pulls in by the fabric's whole pull")
+    ] = 2.0
+    gap_edge_mm: Annotated[
+        float, Range(0.0, 3.0, "mm", "distance from the artwork's outer border below which a gap is none")
+    ] = 0.8
+
+    most_layers: Annotated[float, Range(1.0, 10.0, "layers", "full layers at one place before a warning")] = 4.0
+    most_penetrations: Annotated[
+        int, Range(2, 100, "per mm²", "needle penetrations in any square millimetre before a warning")
+    ] = 12
+    least_agreement: Annotated[
+        float, Range(0.0, 1.0, "", "share of the judged picture in the right colour before a warning")
+    ] = 0.97
+    least_covered: Annotated[float, Range(0.0, 1.0, "", "share of the artwork covered before a warning")] = 0.99
+    most_outside: Annotated[float, Range(0.0, 1.0, "", "share of thread beyond the artwork before a warning")] = (
+        0.005
+    )
+    hoop_spare_mm: Annotated[float, Range(0.0, 50.0, "mm", "room in the hoop that must stay free, in all")] = 10.0

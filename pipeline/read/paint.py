@@ -1,0 +1,188 @@
+"""What a fill or stroke paints: a flat colour; gradients and patterns as their mean, with a finding."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass, replace
+
+import numpy as np
+import shapely
+from lxml import etree
+from shapely.geometry import MultiPolygon
+
+from pipeline.read import colour
+from pipeline.read.blend import INVISIBLE, Item, clipped, flattened
+from pipeline.read.colour import Rgba
+from pipeline.read.context import Context, Job, href
+from pipeline.read.document import local
+from pipeline.read.gradient import mean_colour
+from pipeline.read.matrix import Matrix, apply, finite, parse, times
+from pipeline.read.style import Style, reference
+from pipeline.read.units import Box, Measure, fitted, share, view_box
+
+Draw = Callable[[etree._Element, Context], list[Item]]
+
+
+@dataclass(frozen=True, eq=False)
+class Place:
+    """Where paint goes: the element's context, its box in user units (None: of no size), the area in mm."""
+
+    context: Context
+    box: Box | None
+    area: MultiPolygon
+
+
+class Paints:
+    """Turns paint values into flat colours."""
+
+    def __init__(self, job: Job, draw: Draw) -> None:
+        self._job = job
+        self._draw = draw
+
+    def flat(self, prop: str, place: Place) -> Rgba | None:
+        """The colour and opacity that ``prop`` (fill or stroke) paints at ``place``; None for nothing."""
+        style = place.context.style
+        value = style.get(prop)
+        target = reference(value) if value.lower().startswith("url(") else None
+        found = self._server(target, prop, place) if target else self._plain(value, place.context)
+        if found is None:
+            return None
+        alpha = found[3] * self.opacity(f"{prop}-opacity", place.context)
+        return (*found[:3], alpha) if alpha > INVISIBLE else None
+
+    def opacity(self, prop: str, context: Context) -> float:
+        """An opacity property in 0…1; 1, with a finding, where it cannot be read."""
+        try:
+            return share(context.style.get(prop))
+        except ValueError as error:
+            self._job.notes.add(
+                "value-ignored", "warning", context.name, f"{context.name}: its {prop} is ignored, because {error}."
+            )
+            return 1.0
+
+    def _plain(self, value: str, context: Context) -> Rgba | None:
+        low = value.strip().lower()
+        style = context.style
+        if low in ("context-fill", "context-stroke") and context.outer is not None:
+            style, value = context.outer, context.outer.get(low.removeprefix("context-"))
+            low = value.strip().lower()
+        if low == "none" or low.startswith(("context-", "url(")):
+            return None
+        if low == "currentcolor":
+            own = style.get("color")
+            return colour.parse(own if own.lower() != "currentcolor" else "#000000")
+        return colour.parse(value) or colour.parse(value.split("icc-color")[0])
+
+    def _server(self, target: tuple[str, str], prop: str, place: Place) -> Rgba | None:
+        ident, fallback = target
+        context = place.context
+        server = self._job.ids.get(ident)
+        kind = local(server) if server is not None else ""
+        if server is None or kind not in ("linearGradient", "radialGradient", "pattern"):
+            what = "the colour after it is used" if fallback else "nothing is painted there"
+            self._job.notes.add(
+                "reference-missing",
+                "warning",
+                context.name,
+                f"{context.name}: its {prop} refers to “{ident[:40]}”, which is no gradient or pattern of this "
+                f"file, so {what}.",
+            )
+            return self._plain(fallback, context) if fallback else None
+        try:
+            if kind == "pattern":
+                return self._pattern(server, prop, place)
+            found = mean_colour(server, self._job, place.context, place.box, place.area)
+        except ValueError as error:
+            self._broken(kind, prop, context, error)
+            return self._plain(fallback, context) if fallback else None
+        if found is not None and not found[1]:
+            self._tell("gradient-flattened", "a gradient", prop, found[0], context)
+        return found[0] if found else None
+
+    def _broken(self, kind: str, prop: str, context: Context, error: ValueError) -> None:
+        self._job.notes.add(
+            "element-broken",
+            "error",
+            context.name,
+            f"{context.name}: the {kind} of its {prop} cannot be used, because {error}; give it a plain colour.",
+        )
+
+    def _tell(self, code: str, what: str, prop: str, rgba: Rgba, context: Context) -> None:
+        self._job.notes.add(
+            code,
+            "note",
+            context.name,
+            f"{context.name}: {what} in its {prop} is sewn as its mean colour {colour.hexed(rgba[:3])}; "
+            "draw it as flat areas if that will not do.",
+        )
+
+    def _pattern(self, server: etree._Element, prop: str, place: Place) -> Rgba | None:
+        """The mean of what one tile shows, bare parts counting as transparent."""
+        job, context = self._job, place.context
+        if not job.enters(server, context, prop):
+            return None
+        chain = _family(server, job)
+        tile, onto = _tile(chain, place)
+        if tile is None:
+            return None
+        content = next((member for member in chain if len(member)), None)
+        if content is None:
+            return None
+        style = job.cascade.style(content, Style({}, {}), context.name, context.measure)
+        inside = replace(
+            context, matrix=onto, style=style, name=f"{context.name}/pattern", chain=(*context.chain, server)
+        )
+        items = [part for item in self._draw(content, inside) if (part := clipped(item, tile))]
+        pieces = flattened(items)
+        if not pieces:
+            return None
+        weights = np.array([piece.area.area for piece in pieces])
+        values = np.array([(*piece.rgb, piece.alpha) for piece in pieces])
+        r, g, b, alpha = colour.mean(values, weights)
+        rgba = (r, g, b, alpha * min(1.0, float(weights.sum()) / tile.area))
+        self._tell("pattern-flattened", "a pattern", prop, rgba, context)
+        return rgba
+
+
+def _family(server: etree._Element, job: Job) -> list[etree._Element]:
+    """A paint server and those whose attributes it takes over, nearest first."""
+    chain = [server]
+    while href(chain[-1]).startswith("#") and len(chain) < 16:
+        after = job.ids.get(href(chain[-1])[1:])
+        if after is None or after in chain or local(after) != local(server):
+            break
+        chain.append(after)
+    return chain
+
+
+def _tile(chain: list[etree._Element], place: Place) -> tuple[shapely.Polygon | None, Matrix]:
+    """One tile of a pattern in mm, and the map from its content's units to mm."""
+
+    def get(name: str, default: str) -> str:
+        return next((member.get(name) for member in chain if member.get(name) is not None), default) or default
+
+    by_box = get("patternUnits", "objectBoundingBox") == "objectBoundingBox"
+    box = place.box
+    if by_box and box is None:
+        return None, place.context.matrix
+    measure = Measure(1.0, 1.0) if by_box else place.context.measure
+    x, y = measure.length(get("x", "0"), "x"), measure.length(get("y", "0"), "y")
+    w, h = measure.length(get("width", "0"), "x"), measure.length(get("height", "0"), "y")
+    if by_box and box is not None:
+        x, y, w, h = box[0] + x * box[2], box[1] + y * box[3], w * box[2], h * box[3]
+    if w <= 0 or h <= 0:
+        return None, place.context.matrix
+    onto = times(place.context.matrix, parse(get("patternTransform", "")))
+    if not finite(onto):
+        raise ValueError("its transform is out of range")
+    corners = np.array([(x, y), (x + w, y), (x + w, y + h), (x, y + h)])
+    tile = shapely.Polygon(apply(onto, corners))
+    view = view_box(next((member.get("viewBox") for member in chain if member.get("viewBox")), None))
+    inner = times(onto, (1, 0, 0, 1, x, y))
+    if view is not None:
+        inner = times(inner, fitted(view, w, h, get("preserveAspectRatio", "xMidYMid"))[0])
+    elif get("patternContentUnits", "userSpaceOnUse") == "objectBoundingBox":
+        if box is None:
+            return None, inner
+        inner = times(inner, (box[2], 0, 0, box[3], 0, 0))
+    return (tile if tile.area > 0 else None), inner

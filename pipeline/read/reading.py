@@ -1,0 +1,189 @@
+"""One SVG file to one ``Drawing``: the passes of this room, in order."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+from pathlib import Path
+
+import shapely
+from lxml import etree
+
+from pipeline.errors import ArtworkError
+from pipeline.model import Drawing, Note
+from pipeline.read import colour, tidy
+from pipeline.read.blend import Item, composited
+from pipeline.read.context import Context, Job
+from pipeline.read.document import Document, load, local
+from pipeline.read.matrix import Matrix, finite, times
+from pipeline.read.notes import Notes
+from pipeline.read.settings import ReadSettings
+from pipeline.read.style import ROOT, Cascade, title
+from pipeline.read.units import MM_PER_PX, Box, Measure, fitted, view_box
+from pipeline.read.walk import Walk
+
+# What a percentage is taken of while a drawing without any size is measured (CSS's replaced-element default).
+UNSIZED = (300.0, 150.0)
+
+
+@dataclass(frozen=True)
+class _Sheet:
+    """The root viewport: its size in px, and the viewBox that is fitted into it."""
+
+    width: float
+    height: float
+    box: Box | None
+
+
+def read_drawing(path: Path, settings: ReadSettings, note: Note, width_mm: float | None = None) -> Drawing:
+    """The shapes that the SVG (or svgz) file at ``path`` paints, bottom first, absolute and in mm.
+
+    With ``width_mm`` everything is scaled so that the viewport has that width. Trouble lived with goes to
+    ``note``; ``ArtworkError`` where nothing can be sewn. Painting follows W3C SVG 2; lengths W3C CSS Values.
+    """
+    notes = Notes()
+    try:
+        document = load(path, int(settings.most_megabytes * 1e6))
+        return _read(document, settings, notes, width_mm)
+    except (RecursionError, MemoryError, etree.LxmlError) as error:
+        raise ArtworkError(
+            f"The drawing is too large or too deeply nested to be read ({type(error).__name__}); simplify it."
+        ) from error
+    finally:
+        notes.hand_over(note)
+
+
+def _read(document: Document, settings: ReadSettings, notes: Notes, width_mm: float | None) -> Drawing:
+    root = document.root
+    ids: dict[str, etree._Element] = {}
+    for element in root.iter("*"):
+        ident = element.get("id")
+        if ident:
+            ids.setdefault(ident, element)
+    job = Job(ids, Cascade(root, notes), notes, settings)
+    sheet = _sheet(root) or _measured(root, job, notes)
+    size = MM_PER_PX if width_mm is None else width_mm / sheet.width
+    width, height = sheet.width * size, sheet.height * size
+    items = _items(root, sheet, job, size)
+    items, given = composited(items, colour.unhexed(settings.ground_colour))
+    _tell_opacity(given, notes)
+    seen = tidy.inside(items, width, height)
+    if items and not seen:
+        raise ArtworkError(
+            f"All that the drawing paints lies outside its page of {width:.1f} × {height:.1f} mm; "
+            "move it onto the page, or give the svg element a viewBox around it."
+        )
+    shapes = tidy.shapes(tidy.without_page(seen, width, height, settings, notes), settings, notes)
+    if not shapes:
+        raise ArtworkError(_nothing(notes))
+    _tell_size(width, height, settings, notes)
+    return Drawing(document.name, document.sha256, width, height, shapes)
+
+
+def _sheet(root: etree._Element) -> _Sheet | None:
+    """The viewport that the file states; None where it states too little. ``ArtworkError`` if it is of no size."""
+    box = view_box(root.get("viewBox"))
+    if root.get("viewBox") is not None and box is None:
+        _refuse_empty_box(str(root.get("viewBox")))
+    width, height = (_side(root, name, box) for name in ("width", "height"))
+    if width is None and height is None:
+        return _Sheet(box[2], box[3], box) if box else None
+    if width is None or height is None:
+        if box is None:
+            return None
+        width = width if width is not None else float(height or 0) * box[2] / box[3]
+        height = height if height is not None else width * box[3] / box[2]
+    if not (math.isfinite(width) and math.isfinite(height) and min(width, height) > 1e-6):
+        raise ArtworkError("The drawing's width or height is zero or negative; give the svg element a real size.")
+    return _Sheet(width, height, box)
+
+
+def _refuse_empty_box(text: str) -> None:
+    parts = text.replace(",", " ").split()
+    try:
+        sides = [float(part) for part in parts[2:4]]
+    except ValueError:
+        return
+    if len(parts) == 4 and not min(sides) > 0:
+        raise ArtworkError(
+            "The drawing's viewBox is of zero or negative size; give the svg element a real viewBox."
+        )
+
+
+def _side(root: etree._Element, name: str, box: Box | None) -> float | None:
+    """A side of the root in px; None where it isn't stated (a percentage is taken of the viewBox)."""
+    text = (root.get(name) or "").strip()
+    if not text or text == "auto":
+        return None
+    if text.endswith("%"):
+        return None
+    try:
+        return Measure(*UNSIZED).length(text, "x")
+    except ValueError as error:
+        if box is not None:
+            return None
+        raise ArtworkError(
+            f"The drawing's {name} cannot be used: {error}; give the svg element a real size."
+        ) from error
+
+
+def _measured(root: etree._Element, job: Job, notes: Notes) -> _Sheet:
+    """The viewport of a file that states none: what it paints, measured by drawing it once."""
+    items = _items(root, _Sheet(*UNSIZED, None), Job(job.ids, job.cascade, Notes(), job.settings), MM_PER_PX)
+    if not items:
+        raise ArtworkError(_nothing(notes))
+    x0, y0, x1, y1 = (side / MM_PER_PX for side in shapely.total_bounds([item.area for item in items]))
+    notes.add(
+        "size-assumed",
+        "warning",
+        "svg",
+        f"The drawing states no size, so it is taken to be as large as what it paints, "
+        f"{(x1 - x0) * MM_PER_PX:.1f} × {(y1 - y0) * MM_PER_PX:.1f} mm at 96 px an inch; state one, or use --width.",
+    )
+    return _Sheet(x1 - x0, y1 - y0, (x0, y0, x1 - x0, y1 - y0))
+
+
+def _items(root: etree._Element, sheet: _Sheet, job: Job, size: float) -> list[Item]:
+    fit, _ = fitted(sheet.box, sheet.width, sheet.height, root.get("preserveAspectRatio") or "")
+    matrix: Matrix = times((size, 0, 0, size, 0, 0), fit)
+    if not finite(matrix):
+        raise ArtworkError("The drawing's viewBox is out of range; give the svg element a real size.")
+    job.mm_per_px = size
+    user = (sheet.box[2], sheet.box[3]) if sheet.box else (sheet.width, sheet.height)
+    style = job.cascade.style(root, ROOT, "svg", Measure(*user))
+    if style.get("display") == "none":
+        return []
+    measure = Measure(*user, style.font, style.font)
+    context = Context(matrix, measure, style, "svg", title(root) if local(root) != "svg" else None)
+    return Walk(job).root(root, context)
+
+
+def _tell_opacity(given: dict[str, list[str]], notes: Notes) -> None:
+    for element, shades in given.items():
+        shown = ", ".join(shades[:4]) + (" and others" if len(shades) > 4 else "")
+        cut = f"{len(shades)} colours, one for each that lies beneath: " if len(shades) > 1 else ""
+        notes.add(
+            "opacity-blended",
+            "note",
+            element,
+            f"{element}: thread is opaque, so this translucent shape is sewn in what one sees: {cut}{shown}.",
+        )
+
+
+def _tell_size(width: float, height: float, settings: ReadSettings, notes: Notes) -> None:
+    if max(width, height) < settings.least_size_mm:
+        notes.add(
+            "size-implausible",
+            "warning",
+            "svg",
+            f"The drawing is only {width:.1f} × {height:.1f} mm; if it is meant larger, give its width with --width.",
+        )
+
+
+def _nothing(notes: Notes) -> str:
+    """Why nothing can be sewn, with a word on what was left out."""
+    lost = [code for code in notes.found if code.endswith(("-left-out", "-broken", "-missing", "-cycle"))]
+    if not lost:
+        return "The drawing paints nothing that can be sewn; check that its shapes have a fill or a stroke."
+    first = notes.found[lost[0]][0][1].message
+    return f"The drawing paints nothing that can be sewn; the first thing left out: {first}"

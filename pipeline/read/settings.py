@@ -1,0 +1,49 @@
+"""What a person may choose about how artwork is read."""
+
+from __future__ import annotations
+
+import re
+from dataclasses import dataclass
+from typing import Annotated
+
+from pipeline.errors import SettingsError
+from pipeline.model import Range
+
+
+@dataclass(frozen=True)
+class ReadSettings:
+    """How artwork is read; every length is in mm of the sewn artwork."""
+
+    flatness_mm: Annotated[
+        float, Range(0.001, 0.5, "mm", "how far a polyline may lie from the curve it stands for")
+    ] = 0.02
+    least_area_mm2: Annotated[
+        float, Range(0.0, 10.0, "mm²", "painted specks of at most this area are left out")
+    ] = 0.005
+    least_size_mm: Annotated[
+        float, Range(0.0, 100.0, "mm", "artwork smaller than this is reported as implausible")
+    ] = 10.0
+    page_colour: str = "#ffffff"
+    """The colour that a page behind the design has (``#rrggbb``)."""
+    keep_page: bool = False
+    """Whether a bottom shape that covers the whole viewport in ``page_colour`` is sewn."""
+    ground_colour: str = "#ffffff"
+    """The colour beneath the artwork (``#rrggbb``), seen through translucent paint."""
+    same_colour: Annotated[
+        float, Range(0.0, 20.0, "ΔE00", "colours at most this far apart become one thread colour")
+    ] = 2.3
+    most_colours: Annotated[int, Range(0, 64, "colours", "thread colours at most; 0 for no limit")] = 0
+    most_megabytes: Annotated[
+        float, Range(0.1, 200.0, "MB", "larger files are refused (packed ones: once unpacked)")
+    ] = 32.0
+    most_elements: Annotated[
+        int, Range(100, 5_000_000, "elements", "elements drawn at most, copies by reference included")
+    ] = 200_000
+    most_segments: Annotated[int, Range(100, 10_000_000, "segments", "path segments drawn at most")] = 1_000_000
+    language: str = "en"
+    """The language that ``systemLanguage`` is compared with."""
+
+    def __post_init__(self) -> None:
+        for name in ("page_colour", "ground_colour"):
+            if not re.fullmatch("#[0-9a-fA-F]{6}", getattr(self, name)):
+                raise SettingsError(f"read.{name} is “{getattr(self, name)}”; write a colour as #rrggbb.")

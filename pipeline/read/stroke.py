@@ -1,0 +1,194 @@
+"""Stroked lines to their exact outline (W3C SVG 2, 13.5: joins, caps, miter limit, dashes).
+
+A track is cut at its sharp corners; each smooth run is widened with a round brush held square at its ends,
+and the corners get their join as a piece of its own. So a miter beyond the limit is a true bevel, and a
+tight curve keeps its round outside.
+"""
+
+from __future__ import annotations
+
+import itertools
+import math
+from dataclasses import dataclass
+from typing import Literal
+
+import numpy as np
+import shapely
+from numpy.typing import NDArray
+from shapely.geometry import MultiPolygon, Polygon
+from shapely.geometry.base import BaseGeometry
+
+from pipeline.geometry.polygon import NOTHING, multipolygon
+from pipeline.read.flatten import Track
+
+Array = NDArray[np.float64]
+Join = Literal["miter", "round", "bevel"]
+Cap = Literal["butt", "round", "square"]
+# A joint whose miter would reach this little (mm) past the round brush is treated as smooth.
+SHALLOW = 0.005
+# More dashes than this in one element are a mistake or an attack; the line is drawn solid.
+MOST_DASHES = 20_000
+
+
+@dataclass(frozen=True)
+class Pencil:
+    """How a line is stroked, lengths in the units of the tracks."""
+
+    width: float
+    join: Join
+    cap: Cap
+    miter_limit: float
+    dashes: tuple[float, ...]
+    offset: float
+
+
+def dashed(track: Track, pencil: Pencil) -> list[Track]:
+    """The dashes of a track, in order; the track itself without a (sensible) dash pattern."""
+    pattern = np.array(pencil.dashes)
+    period = float(pattern.sum()) if len(pattern) else 0.0
+    if period <= 0 or len(track.points) < 2:
+        return [track]
+    line, marks = _opened(track)
+    along = np.concatenate([[0.0], np.cumsum(np.hypot(*np.diff(line, axis=0).T))])
+    total = float(along[-1])
+    if total / period * len(pattern) > MOST_DASHES:
+        return [track]
+    start = pencil.offset % period
+    edges = np.concatenate([[0.0], np.cumsum(np.tile(pattern, math.ceil((total + start) / period) + 1))]) - start
+    spans = [
+        (max(float(a), 0.0), min(float(b), total))
+        for a, b in zip(edges[0::2], edges[1::2], strict=False)
+        if b >= 0 and a < total and (a >= 0 or b > 0)
+    ]
+    pieces = [_cut(line, marks, along, a, b) for a, b in spans]
+    if track.closed and len(pieces) > 1 and spans[0][0] == 0 and spans[-1][1] == total:
+        tail, head = pieces.pop(), pieces[0]
+        pieces[0] = Track(
+            np.vstack([tail.points, head.points[1:]]), np.concatenate([tail.corner, head.corner[1:]]), False
+        )
+    elif track.closed and len(pieces) == 1 and spans[0] == (0.0, total):
+        return [track]
+    return pieces
+
+
+def _opened(track: Track) -> tuple[Array, NDArray[np.bool_]]:
+    if not track.closed:
+        return track.points, track.corner
+    return np.vstack([track.points, track.points[:1]]), np.concatenate([track.corner, track.corner[:1]])
+
+
+def _cut(line: Array, marks: NDArray[np.bool_], along: Array, a: float, b: float) -> Track:
+    """The stretch of a line from arc length a to b."""
+    inside = (along > a + 1e-9) & (along < b - 1e-9)
+    ends = np.array([[np.interp(s, along, line[:, axis]) for axis in (0, 1)] for s in (a, b)])
+    points = np.vstack([ends[:1], line[inside], ends[1:]])
+    corner = np.concatenate(
+        [[marks[0] if a == 0 else False], marks[inside], [marks[-1] if b == along[-1] else False]]
+    )
+    if b - a <= 1e-9:
+        return _dot(line, along, a)
+    return Track(points, corner, False)
+
+
+def _dot(line: Array, along: Array, s: float) -> Track:
+    """A dash of no length, as the shortest line in the line's own direction."""
+    i = int(np.clip(np.searchsorted(along, s, side="right") - 1, 0, len(line) - 2))
+    step = line[i + 1] - line[i]
+    here = line[i] + step * ((s - along[i]) / (along[i + 1] - along[i]))
+    return Track(np.vstack([here, here + step / np.hypot(*step) * 1e-7]), np.array([False, False]), False)
+
+
+def outlined(lines: list[Track], pencil: Pencil, tolerance: float) -> MultiPolygon:
+    """The area that ``pencil`` paints along ``lines``, round parts true to ``tolerance``; maybe empty."""
+    half = pencil.width / 2
+    if half <= 0:
+        return NOTHING
+    quarter = math.ceil(math.pi / 4 / math.acos(max(1 - tolerance / half, 0.7)))
+    pieces: list[BaseGeometry] = []
+    dots = [line for line in lines if len(line.points) == 1]
+    for line in lines:
+        if len(line.points) > 1:
+            _widen(line, pencil, half, quarter, pieces)
+    if dots and pencil.cap != "butt":
+        spots = shapely.points(np.vstack([dot.points for dot in dots]))
+        style = "round" if pencil.cap == "round" else "square"
+        pieces += list(shapely.buffer(spots, half, quad_segs=quarter, cap_style=style))
+    solid = [piece for piece in pieces if not piece.is_empty]
+    if not solid:
+        return NOTHING
+    return multipolygon(solid[0] if len(solid) == 1 else shapely.union_all(solid))
+
+
+def _widen(line: Track, pencil: Pencil, half: float, quarter: int, pieces: list[BaseGeometry]) -> None:
+    closed = line.closed and len(line.points) > 2
+    points = line.points
+    style = {"butt": "flat", "round": "round", "square": "square"}[pencil.cap]
+    sharp = _sharp(line, half) if pencil.join != "round" else np.zeros(0, dtype=np.int64)
+    if not len(sharp):
+        whole = shapely.LinearRing(points) if closed else shapely.LineString(points)
+        pieces.append(shapely.buffer(whole, half, quad_segs=quarter, cap_style=style, join_style="round"))
+        return
+    pieces += _joins(points, sharp, pencil, half)
+    if closed:
+        points = np.roll(points, -int(sharp[0]), axis=0)
+        points = np.vstack([points, points[:1]])
+        cuts = [*(int(i - sharp[0]) for i in sharp), len(points) - 1]
+    else:
+        cuts = [0, *(int(i) for i in sharp), len(points) - 1]
+    runs = [shapely.LineString(points[a : b + 1]) for a, b in itertools.pairwise(cuts)]
+    pieces += list(shapely.buffer(runs, half, quad_segs=quarter, cap_style="flat", join_style="round"))
+    if not closed and pencil.cap != "butt":
+        for end, inward in ((points[0], points[1]), (points[-1], points[-2])):
+            pieces.append(_cap(end, inward, pencil.cap, half, quarter))
+
+
+def _sharp(line: Track, half: float) -> NDArray[np.int64]:
+    """The indices of corners whose miter would stand out visibly."""
+    points = line.points
+    turn = np.abs(_turns(points))
+    reach = half * (1 / np.maximum(np.cos(np.minimum(turn, 3.1) / 2), 1e-3) - 1)
+    sharp = line.corner & (reach > SHALLOW)
+    if not (line.closed and len(points) > 2):
+        sharp[0] = sharp[-1] = False
+    return np.flatnonzero(sharp)
+
+
+def _turns(points: Array) -> Array:
+    """The turn at every point, in radians, positive from x to y."""
+    into, out = points - np.roll(points, 1, axis=0), np.roll(points, -1, axis=0) - points
+    cross = into[:, 0] * out[:, 1] - into[:, 1] * out[:, 0]
+    return np.asarray(np.arctan2(cross, (into * out).sum(axis=1)))
+
+
+def _joins(points: Array, sharp: NDArray[np.int64], pencil: Pencil, half: float) -> list[BaseGeometry]:
+    """A triangle (bevel) or kite (miter within the limit) on the outside of every sharp corner."""
+    n = len(points)
+    into = _unit(points[sharp] - points[(sharp - 1) % n])
+    out = _unit(points[(sharp + 1) % n] - points[sharp])
+    cross = into[:, 0] * out[:, 1] - into[:, 1] * out[:, 0]
+    side = np.where(cross > 0, 1.0, -1.0)[:, None] * half
+    here = points[sharp]
+    a = here + np.column_stack([into[:, 1], -into[:, 0]]) * side
+    b = here + np.column_stack([out[:, 1], -out[:, 0]]) * side
+    cosine = np.clip((1 + (into * out).sum(axis=1)) / 2, 0.0, 1.0)
+    pieces: list[BaseGeometry] = []
+    middle = (a + b) / 2 - here
+    for i in range(len(sharp)):
+        # The miter's length over the stroke's width is 1 / sin(θ/2) = 1 / cos(turn/2).
+        if pencil.join == "miter" and cosine[i] > 1e-12 and 1 / math.sqrt(cosine[i]) <= pencil.miter_limit:
+            pieces.append(Polygon([here[i], a[i], here[i] + middle[i] / cosine[i], b[i]]))
+        else:
+            pieces.append(Polygon([here[i], a[i], b[i]]))
+    return pieces
+
+
+def _unit(legs: Array) -> Array:
+    return np.asarray(legs / np.hypot(legs[:, 0], legs[:, 1])[:, None])
+
+
+def _cap(end: Array, inward: Array, cap: Cap, half: float, quarter: int) -> BaseGeometry:
+    if cap == "round":
+        return shapely.Point(end).buffer(half, quad_segs=quarter)
+    ahead = (end - inward) / np.hypot(*(end - inward)) * half
+    across = np.array([-ahead[1], ahead[0]])
+    return Polygon([end + across, end + across + ahead, end - across + ahead, end - across])

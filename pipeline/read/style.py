@@ -1,0 +1,315 @@
+"""The CSS cascade: presentation attributes, style sheets, ``style``, importance, inheritance (W3C CSS Cascade 4).
+
+Values stay text here; whoever needs one parses it. What CSS calls invalid counts as not written, and colours
+of that kind are reported.
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterable
+from dataclasses import dataclass
+from typing import Any
+
+import cssselect2
+import tinycss2
+from lxml import etree
+
+from pipeline.read import colour
+from pipeline.read.document import local
+from pipeline.read.notes import Notes
+from pipeline.read.units import Measure
+
+# Longer style sheets than this (letters) are left out: the parser's time would be the sender's to choose.
+MOST_SHEET = 500_000
+
+INHERITED: dict[str, str] = {
+    "fill": "#000000",
+    "fill-rule": "nonzero",
+    "fill-opacity": "1",
+    "stroke": "none",
+    "stroke-width": "1",
+    "stroke-opacity": "1",
+    "stroke-linecap": "butt",
+    "stroke-linejoin": "miter",
+    "stroke-miterlimit": "4",
+    "stroke-dasharray": "none",
+    "stroke-dashoffset": "0",
+    "paint-order": "normal",
+    "clip-rule": "nonzero",
+    "color": "#000000",
+    "visibility": "visible",
+    "marker-start": "none",
+    "marker-mid": "none",
+    "marker-end": "none",
+    "font-family": "",
+    "font-weight": "normal",
+    "font-style": "normal",
+    "text-anchor": "start",
+    "letter-spacing": "normal",
+    "image-rendering": "auto",
+    "white-space": "normal",
+}
+OWN: dict[str, str] = {
+    "display": "inline",
+    "opacity": "1",
+    "clip-path": "none",
+    "mask": "none",
+    "mask-type": "luminance",
+    "filter": "none",
+    "mix-blend-mode": "normal",
+    "overflow": "",
+    "stop-color": "#000000",
+    "stop-opacity": "1",
+    "vector-effect": "none",
+    "transform": "",
+    "transform-origin": "",
+    "font-size": "",
+}
+# Properties that are also attributes of the same name ("transform" is read apart: its grammar differs).
+_ATTRIBUTES = (set(INHERITED) | set(OWN)) - {"transform"}
+_COLOURS = {"fill", "stroke", "color", "stop-color"}
+_KEYWORDS = {
+    "fill-rule": {"nonzero", "evenodd"},
+    "clip-rule": {"nonzero", "evenodd"},
+    "stroke-linecap": {"butt", "round", "square"},
+    "stroke-linejoin": {"miter", "round", "bevel", "miter-clip", "arcs"},
+    "visibility": {"visible", "hidden", "collapse"},
+    "mask-type": {"luminance", "alpha"},
+}
+_FONT_SIZES = {
+    "xx-small": 9.0,
+    "x-small": 10.0,
+    "small": 13.0,
+    "medium": 16.0,
+    "large": 18.0,
+    "x-large": 24.0,
+    "xx-large": 32.0,
+}
+_PAINT = re.compile(r"url\(\s*[\"']?#?([^\"')]*?)[\"']?\s*\)\s*(.*)", re.DOTALL)
+_SIMPLE = re.compile(r"[^\"'\\!{}@]*")
+
+
+@dataclass(frozen=True, eq=False)
+class Style:
+    """The computed properties of one element, as text; ``font`` is its font size in user units."""
+
+    inherited: dict[str, str]
+    own: dict[str, str]
+    font: float = 16.0
+
+    def get(self, name: str) -> str:
+        """The value of a property that this project knows."""
+        if name in INHERITED:
+            return self.inherited.get(name) or INHERITED[name]
+        return self.own.get(name) or OWN[name]
+
+
+ROOT = Style({}, {})
+
+
+class Cascade:
+    """What is declared for every element of one document."""
+
+    def __init__(self, root: etree._Element, notes: Notes) -> None:
+        self._notes = notes
+        self._sheets: dict[etree._Element, list[tuple[dict[str, str], dict[str, str]]]] = {}
+        matcher = cssselect2.Matcher()
+        rules = 0
+        for element in root.iter("{*}style"):
+            text = "".join(str(part) for part in element.itertext())
+            if len(text) > MOST_SHEET:
+                notes.add("style-left-out", "error", "style", "A style sheet is too long to be read; simplify it.")
+            elif element.get("type", "text/css").strip().lower() in ("text/css", ""):
+                parsed = tinycss2.parse_stylesheet(text, skip_comments=True, skip_whitespace=True)
+                rules += self._add(matcher, parsed)
+        if rules:
+            for wrapper in cssselect2.ElementWrapper.from_xml_root(root).iter_subtree():
+                found = [payload for _, _, pseudo, payload in matcher.match(wrapper) if pseudo is None]
+                if found:
+                    self._sheets[wrapper.etree_element] = found
+
+    def _add(self, matcher: Any, rules: Iterable[Any]) -> int:
+        count = 0
+        for rule in rules:
+            if rule.type == "at-rule":
+                count += self._at_rule(matcher, rule)
+            elif rule.type == "qualified-rule":
+                count += self._rule(matcher, rule)
+        return count
+
+    def _at_rule(self, matcher: Any, rule: Any) -> int:
+        name = rule.lower_at_keyword
+        if name == "media" and rule.content is not None:
+            medium = tinycss2.serialize(rule.prelude).strip().lower()
+            if medium in ("", "all", "screen"):
+                inner = tinycss2.parse_rule_list(rule.content, skip_comments=True, skip_whitespace=True)
+                return self._add(matcher, inner)
+            if medium.startswith("print"):
+                return 0
+        if name not in ("font-face", "charset", "namespace", "keyframes", "-webkit-keyframes", "page"):
+            self._notes.add(
+                "style-left-out",
+                "warning",
+                "style",
+                f"The style sheet's @{name} is not followed; write plain rules.",
+            )
+        return 0
+
+    def _rule(self, matcher: Any, rule: Any) -> int:
+        try:
+            selectors = cssselect2.compile_selector_list(rule.prelude)
+        except cssselect2.SelectorError:
+            words = tinycss2.serialize(rule.prelude).strip()[:40]
+            self._notes.add("style-left-out", "warning", "style", f"The style rule “{words}” is not understood.")
+            return 0
+        payload = _declarations(rule.content)
+        for selector in selectors:
+            matcher.add_selector(selector, payload)
+        return len(selectors)
+
+    def style(self, element: etree._Element, parent: Style, name: str, measure: Measure) -> Style:
+        """The computed style of ``element`` beneath ``parent`` (which need not be its parent in the file)."""
+        declared = self._declared(element)
+        if not declared:
+            return Style(parent.inherited, {}, parent.font)
+        inherited, own, copied = parent.inherited, {}, False
+        font = _font_size(declared.get("font-size"), parent.font, measure)
+        for prop, raw in declared.items():
+            value = raw.strip()
+            low = value.lower()
+            if low in ("inherit", "unset", "revert", "revert-layer", "initial", ""):
+                if low == "inherit" and prop not in INHERITED:
+                    own[prop] = parent.own.get(prop, OWN.get(prop, ""))
+                elif low == "initial" and prop in INHERITED:
+                    inherited = inherited if copied else dict(inherited)
+                    copied = True
+                    inherited[prop] = INHERITED[prop]
+                continue
+            if not self._valid(prop, value, low, name):
+                continue
+            if prop in INHERITED:
+                inherited = inherited if copied else dict(inherited)
+                copied = True
+                inherited[prop] = _absolute(prop, value, font)
+            else:
+                own[prop] = value
+        return Style(inherited, own, font)
+
+    def _declared(self, element: etree._Element) -> dict[str, str]:
+        declared = {str(key): str(value) for key, value in element.attrib.items() if key in _ATTRIBUTES}
+        important: dict[str, str] = {}
+        for normal, strong in self._sheets.get(element, ()):
+            declared.update(normal)
+            important.update(strong)
+        text = element.get("style")
+        if text:
+            normal, strong = inline(text)
+            declared.update(normal)
+            important.update(strong)
+        declared.update(important)
+        return declared
+
+    def _valid(self, prop: str, value: str, low: str, name: str) -> bool:
+        if "var(" in low:
+            self._notes.add(
+                "style-left-out", "warning", name, f"{name}: {prop} is a CSS variable, which is not followed."
+            )
+            return False
+        if prop in _KEYWORDS:
+            return low in _KEYWORDS[prop]
+        if prop not in _COLOURS or is_paint(value):
+            return True
+        self._notes.add(
+            "unknown-colour",
+            "warning",
+            name,
+            f"{name}: “{value[:40]}” is no colour that is known ({prop}), so it is ignored; write it as #rrggbb.",
+        )
+        return False
+
+
+def is_paint(value: str) -> bool:
+    """Whether ``value`` may stand for fill, stroke or a colour."""
+    return (
+        colour.parse(value) is not None
+        or value.lower() in ("none", "currentcolor", "context-fill", "context-stroke")
+        or value.lower().startswith("url(")
+        or "icc-color" in value
+    )
+
+
+def reference(value: str) -> tuple[str, str] | None:
+    """The id and the fallback of ``url(#id) fallback``; None where it is no reference."""
+    found = _PAINT.match(value.strip())
+    return (found.group(1).strip(), found.group(2).strip()) if found else None
+
+
+def inline(text: str) -> tuple[dict[str, str], dict[str, str]]:
+    """The declarations of a ``style`` attribute: plain ones and important ones."""
+    if _SIMPLE.fullmatch(text) and "/*" not in text and "data:" not in text:
+        pairs = (part.partition(":") for part in text.split(";"))
+        return _expanded({key.strip().lower(): value.strip() for key, colon, value in pairs if colon}), {}
+    return _declarations(text)
+
+
+def _declarations(content: Any) -> tuple[dict[str, str], dict[str, str]]:
+    normal: dict[str, str] = {}
+    important: dict[str, str] = {}
+    for entry in tinycss2.parse_blocks_contents(content, skip_comments=True, skip_whitespace=True):
+        if entry.type == "declaration":
+            value = tinycss2.serialize(t for t in entry.value if t.type != "comment").strip()
+            (important if entry.important else normal)[entry.lower_name] = value
+    return _expanded(normal), _expanded(important)
+
+
+def _expanded(declared: dict[str, str]) -> dict[str, str]:
+    """With the shorthand ``marker`` written out."""
+    if "marker" in declared:
+        for place in ("marker-start", "marker-mid", "marker-end"):
+            declared.setdefault(place, declared["marker"])
+    return declared
+
+
+def _absolute(prop: str, value: str, font: float) -> str:
+    """Lengths in em are fixed where they are declared, before they inherit."""
+    if prop in ("stroke-width", "stroke-dashoffset") and value.lower().endswith(("em", "ex")):
+        try:
+            return repr(Measure(0, 0, font).length(value, "size"))
+        except ValueError:
+            return value
+    return value
+
+
+def _font_size(value: str | None, parent: float, measure: Measure) -> float:
+    if value is None:
+        return parent
+    low = value.strip().lower()
+    if low in _FONT_SIZES:
+        return _FONT_SIZES[low]
+    if low in ("smaller", "larger"):
+        return parent / 1.2 if low == "smaller" else parent * 1.2
+    try:
+        if low.endswith("%"):
+            return Measure(parent, parent, parent).length(low, "x")
+        size = Measure(measure.width, measure.height, parent, measure.root_font).length(low, "size")
+    except ValueError:
+        return parent
+    return size if size > 0 else parent
+
+
+def words(element: etree._Element) -> str:
+    """What an element says, blanks joined, cut after 40 letters."""
+    text = " ".join("".join(t for t in element.itertext() if isinstance(t, str)).split())
+    return text if len(text) <= 40 else text[:39] + "…"
+
+
+def title(element: etree._Element) -> str | None:
+    """A layer's label: an attribute called ``label`` of any namespace, else its ``title``."""
+    for key, value in element.attrib.items():
+        if str(key).rpartition("}")[2] in ("label", "aria-label") and str(value).strip():
+            return str(value).strip()
+    for child in element:
+        if isinstance(child.tag, str) and local(child) == "title":
+            return words(child) or None
+    return None

@@ -1,0 +1,93 @@
+"""From painted items to the shapes of a drawing: page background, specks, thread colours."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import numpy as np
+import shapely
+
+from pipeline.model import Shape
+from pipeline.read import colour
+from pipeline.read.blend import Item, clipped
+from pipeline.read.notes import Notes
+from pipeline.read.settings import ReadSettings
+
+# The share of the viewport that a page must cover: exporters round their page by some hundredths.
+WHOLE = 0.995
+# How far (ΔE00) a page may be from the page colour: nobody sees less.
+ALIKE = 2.3
+
+
+def inside(items: list[Item], width: float, height: float) -> list[Item]:
+    """The parts within the viewport: a screen shows no more."""
+    frame = shapely.box(0, 0, width, height)
+    shapely.prepare(frame)
+    return [part for item in items if (part := clipped(item, frame))]
+
+
+def without_page(
+    items: list[Item], width: float, height: float, settings: ReadSettings, notes: Notes
+) -> list[Item]:
+    """Without a bottom item that covers the whole viewport in the page's colour."""
+    if len(items) < 2:
+        return items
+    bottom = items[0]
+    if bottom.area.area < WHOLE * width * height or not _alike(bottom.rgb, colour.unhexed(settings.page_colour)):
+        return items
+    done = "it is sewn" if settings.keep_page else "it is left out; set read.keep_page to sew it"
+    notes.add(
+        "page-background",
+        "note",
+        bottom.element,
+        f"{bottom.element}: this shape in {colour.hexed(bottom.rgb)} covers the whole page; {done}.",
+    )
+    return items if settings.keep_page else items[1:]
+
+
+def _alike(one: colour.Rgb, two: colour.Rgb) -> bool:
+    labs = colour.lab(np.array([one, two]))
+    return float(colour.difference(labs[:1], labs[1:])[0]) <= ALIKE
+
+
+def shapes(items: list[Item], settings: ReadSettings, notes: Notes) -> tuple[Shape, ...]:
+    """Shapes in thread colours, specks and hidden duplicates left out."""
+    large = [item for item in items if item.area.area > settings.least_area_mm2]
+    if len(large) < len(items):
+        lost = sorted({item.element for item in items if item.area.area <= settings.least_area_mm2})
+        notes.add(
+            "specks-left-out",
+            "note",
+            lost[0],
+            f"{len(items) - len(large)} painted specks of at most {settings.least_area_mm2:g} mm² are left out "
+            f"({', '.join(lost[:5])}{' and others' if len(lost) > 5 else ''}).",
+        )
+    thread = _threads(large, settings, notes)
+    made: list[Shape] = []
+    for item in large:
+        shade = thread[colour.hexed(item.rgb)]
+        if made and item.stroke is None and made[-1].stroke is None and made[-1].area.equals_exact(item.area, 1e-6):
+            made[-1] = replace(made[-1], element=item.element, label=item.label, colour=shade)
+            continue
+        made.append(Shape(item.element, item.label, shade, item.area, item.stroke))
+    return tuple(made)
+
+
+def _threads(items: list[Item], settings: ReadSettings, notes: Notes) -> dict[str, str]:
+    areas: dict[str, float] = {}
+    for item in items:
+        shade = colour.hexed(item.rgb)
+        areas[shade] = areas.get(shade, 0.0) + item.area.area
+    thread = colour.merged(areas, settings.same_colour, settings.most_colours)
+    changed = [shade for shade, kept in thread.items() if shade != kept]
+    if changed:
+        pairs = ", ".join(f"{shade} into {thread[shade]}" for shade in changed[:6])
+        more = f" and {len(changed) - 6} more" if len(changed) > 6 else ""
+        notes.add(
+            "colours-merged",
+            "note",
+            "colours",
+            f"Of {len(areas)} colours {len(set(thread.values()))} threads are sewn: {pairs}{more}; "
+            "lower read.same_colour to keep them apart.",
+        )
+    return thread

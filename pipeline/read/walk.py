@@ -1,0 +1,259 @@
+"""The walk through the element tree: what is painted, bottom first.
+
+An explicit stack instead of recursion, so that no nesting overflows; only references (use within use, masks,
+patterns) nest, and those are counted.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass, replace
+
+import shapely
+from lxml import etree
+
+from pipeline.read import refused, shapes
+from pipeline.read.blend import INVISIBLE, Item, clipped, flattened
+from pipeline.read.context import Context, Job, href
+from pipeline.read.document import SVG, local, namespace
+from pipeline.read.draw import Painter
+from pipeline.read.effects import box_of, clip_region, masked, transform_of
+from pipeline.read.frame import frame
+from pipeline.read.matrix import finite, times
+from pipeline.read.style import title
+from pipeline.read.units import fitted, view_box
+
+# Elements that paint nothing where they stand.
+# fmt: off
+SILENT = frozenset({
+    "defs", "symbol", "clipPath", "mask", "marker", "pattern", "linearGradient", "radialGradient", "stop",
+    "filter", "title", "desc", "metadata", "style", "script", "animate", "animateTransform", "animateMotion",
+    "animateColor", "set", "mpath", "view", "cursor", "font", "font-face", "color-profile", "namedview",
+    "solidColor", "hatch",
+})
+# fmt: on
+Task = Callable[[], None]
+
+
+@dataclass(frozen=True, eq=False)
+class _Visit:
+    """An element still to be drawn, its would-be name, and where its items go."""
+
+    element: etree._Element
+    parent: Context
+    name: str
+    out: list[Item]
+
+
+class Walk:
+    """Draws elements into items."""
+
+    def __init__(self, job: Job) -> None:
+        self.job = job
+        self._painter = Painter(job, self.content)
+
+    def root(self, root: etree._Element, context: Context) -> list[Item]:
+        """The items of the whole document, with what the outermost element does to them."""
+        out: list[Item] = []
+        self._finish(self.content(root, context), context, out)
+        return out
+
+    def content(self, owner: etree._Element, context: Context) -> list[Item]:
+        """The items of everything inside ``owner``, in mm, opacities not yet blended with what lies beneath."""
+        out: list[Item] = []
+        stack: list[_Visit | Task] = list(reversed(self._children(owner, context, out)))
+        while stack:
+            task = stack.pop()
+            if isinstance(task, _Visit):
+                stack.extend(reversed(self._visit(task)))
+            else:
+                task()
+        return out
+
+    def _children(self, owner: etree._Element, context: Context, out: list[Item]) -> list[_Visit | Task]:
+        visits: list[_Visit | Task] = []
+        count: dict[str, int] = {}
+        for child in owner:
+            if isinstance(child.tag, str):
+                tag = local(child)
+                count[tag] = count.get(tag, 0) + 1
+                visits.append(_Visit(child, context, f"{context.name}/{tag}[{count[tag]}]", out))
+        return visits
+
+    def _visit(self, visit: _Visit) -> list[_Visit | Task]:
+        """Draw one element, or lay out what has to be done for it."""
+        element, parent, job = visit.element, visit.parent, self.job
+        tag = local(element)
+        if tag in SILENT or namespace(element) not in (SVG, ""):
+            return []
+        job.count_element()
+        name = visit.name if parent.copied else element.get("id") or visit.name
+        style = job.cascade.style(element, parent.style, name, parent.measure)
+        if style.get("display") == "none":
+            return []
+        measure = replace(parent.measure, font=style.font) if style.font != parent.measure.font else parent.measure
+        context = replace(parent, style=style, name=name, measure=measure, label=title(element) or parent.label)
+        context = replace(context, matrix=times(parent.matrix, transform_of(element, context, job)))
+        if not finite(context.matrix):
+            self._broken(context, "its transform is out of range")
+            return []
+        if tag in shapes.SHAPES:
+            self._finish(self._painter.shape(element, context), context, visit.out)
+            return []
+        return self._group(tag, element, context, visit.out)
+
+    def _group(self, tag: str, element: etree._Element, context: Context, out: list[Item]) -> list[_Visit | Task]:
+        """The tasks for an element with content: its children, then what is done to all of them together."""
+        plain = _plain(context)
+        inner: list[Item] = out if plain else []
+        if tag in ("g", "a"):
+            tasks = self._children(element, context, inner)
+        elif tag == "switch":
+            tasks = self._switch(element, context, inner)
+        elif tag == "svg":
+            tasks = self._viewport(element, context, inner, element.get("width"), element.get("height"), True)
+        elif tag == "use":
+            tasks = self._use(element, context, inner)
+        else:
+            refused.tell(tag, element, context, self.job)
+            return []
+        return tasks if plain else [*tasks, lambda: self._finish(inner, context, out)]
+
+    def _finish(self, items: list[Item], context: Context, out: list[Item]) -> None:
+        """What an element does to all that it painted: filter, clip, mask, opacity (in CSS's order)."""
+        if _plain(context) or not items:
+            out.extend(items)
+            return
+        style, job = context.style, self.job
+        refused.effects(context, job)
+        box = self._box(items, context) if "url" in style.get("clip-path") + style.get("mask") else None
+        if style.get("clip-path") != "none":
+            region = clip_region(style.get("clip-path"), context, job, box)
+            if region is not None:
+                shapely.prepare(region)
+                items = [part for item in items if (part := clipped(item, region))]
+        if style.get("mask") != "none":
+            items = masked(items, style.get("mask"), context, job, box, self.content)
+        opacity = self._painter.paints.opacity("opacity", context)
+        if opacity < 1:
+            items = flattened(items) if len(items) > 1 else items
+            items = [replace(item, alpha=item.alpha * opacity) for item in items]
+        out.extend(item for item in items if item.alpha > INVISIBLE)
+
+    def _box(self, items: list[Item], context: Context) -> tuple[float, float, float, float] | None:
+        fills = [item for item in items if not item.outlining] or items
+        return box_of([shapely.get_coordinates(item.area) for item in fills], context.matrix)
+
+    def _switch(self, element: etree._Element, context: Context, out: list[Item]) -> list[_Visit | Task]:
+        """The first child whose conditions hold."""
+        for task in self._children(element, context, out):
+            if isinstance(task, _Visit) and namespace(task.element) in (SVG, ""):
+                wanted = task.element.get("systemLanguage")
+                speech = self.job.settings.language.lower()
+                known = wanted is None or any(
+                    part.strip().lower().split("-")[0] == speech for part in wanted.split(",")
+                )
+                if known and task.element.get("requiredExtensions") is None and local(task.element) not in SILENT:
+                    if local(task.element) == "foreignObject":
+                        continue
+                    return [task]
+        return []
+
+    def _use(self, element: etree._Element, context: Context, out: list[Item]) -> list[_Visit | Task]:
+        job, target = self.job, href(element)
+        if not target.startswith("#"):
+            reason = "refers to another file" if target else "refers to nothing"
+            job.notes.add(
+                "reference-missing",
+                "warning",
+                context.name,
+                f"{context.name}: it {reason}, which is never fetched, so it is left out; draw the copy itself.",
+            )
+            return []
+        found = job.find(target[1:], context, "use")
+        if found is None:
+            return []
+        above = tuple(element.iterancestors())
+        if not job.enters(found, replace(context, chain=above if found in above else context.chain), "use"):
+            return []
+        try:
+            x = context.measure.length(element.get("x") or "0", "x")
+            y = context.measure.length(element.get("y") or "0", "y")
+        except ValueError as error:
+            self._broken(context, str(error))
+            return []
+        inside = replace(
+            context,
+            matrix=times(context.matrix, (1, 0, 0, 1, x, y)),
+            chain=(*context.chain, found),
+            copied=True,
+        )
+        kind = local(found)
+        if kind not in ("symbol", "svg"):
+            return [_Visit(found, inside, f"{context.name}/{kind}[1]", out)]
+        width = element.get("width") or found.get("width")
+        height = element.get("height") or found.get("height")
+        style = job.cascade.style(found, context.style, context.name, context.measure)
+        inside = replace(inside, style=style, label=title(found) or context.label)
+        inside = replace(inside, matrix=times(inside.matrix, transform_of(found, inside, job)))
+        return self._viewport(found, inside, out, width, height, kind == "svg")
+
+    def _viewport(
+        self,
+        element: etree._Element,
+        context: Context,
+        out: list[Item],
+        width: str | None,
+        height: str | None,
+        placed: bool,
+    ) -> list[_Visit | Task]:
+        """The children of a nested svg or a symbol, fitted into their viewport and clipped to it."""
+        measure = context.measure
+        try:
+            x = measure.length(element.get("x") or "0", "x") if placed else 0.0
+            y = measure.length(element.get("y") or "0", "y") if placed else 0.0
+            w = measure.length(width if width not in (None, "auto") else "100%", "x")
+            h = measure.length(height if height not in (None, "auto") else "100%", "y")
+        except ValueError as error:
+            self._broken(context, str(error))
+            return []
+        if w <= 0 or h <= 0:
+            return []
+        box = view_box(element.get("viewBox"))
+        onto = times(context.matrix, (1, 0, 0, 1, x, y))
+        fit, _ = fitted(box, w, h, element.get("preserveAspectRatio") or "")
+        size = (box[2], box[3]) if box else (w, h)
+        inside = replace(
+            context,
+            matrix=times(onto, fit),
+            measure=replace(measure, width=size[0], height=size[1]),
+        )
+        if not finite(inside.matrix):
+            self._broken(context, "its viewBox is out of range")
+            return []
+        if context.style.get("overflow") in ("visible", "auto"):
+            return self._children(element, inside, out)
+        inner: list[Item] = []
+        window = frame(onto, w, h)
+
+        def clip() -> None:
+            out.extend(part for item in inner if (part := clipped(item, window)))
+
+        return [*self._children(element, inside, inner), clip]
+
+    def _broken(self, context: Context, fault: str) -> None:
+        self.job.notes.add(
+            "element-broken",
+            "error",
+            context.name,
+            f"{context.name}: it cannot be drawn, because {fault}; correct it in the drawing.",
+        )
+
+
+def _plain(context: Context) -> bool:
+    """Whether an element does nothing to what it contains."""
+    own = context.style.own
+    return not (own.keys() & _EFFECTS) or all(own.get(name, "none") in ("none", "1", "normal") for name in _EFFECTS)
+
+
+_EFFECTS = frozenset({"opacity", "clip-path", "mask", "filter", "mix-blend-mode"})

@@ -1,0 +1,52 @@
+"""Abutting regions: the lower reaches a little under the upper, along their shared border only."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import shapely
+from shapely.geometry.base import BaseGeometry
+
+from pipeline.geometry.polygon import multipolygon, opened
+from pipeline.model import Region
+from pipeline.regions.settings import RegionSettings
+from pipeline.regions.sight import pairs
+
+SLIVER_MM = 0.1
+"""Narrower growth closes no gap; it would only roughen the outline."""
+
+
+def join(regions: tuple[Region, ...], settings: RegionSettings) -> tuple[Region, ...]:
+    """Each region grown beneath the later ones that it ends against, to ``join_overlap_mm`` from what shows of it.
+
+    The growth lies wholly under later regions (the exporters' gap apart) and keeps ``join_inset_mm`` from the
+    far edge of what hides it, so that nothing of it shows once it is sewn.
+    """
+    if settings.join_overlap_mm == 0:
+        return regions
+    near = pairs([region.outline for region in regions], settings.export_gap_mm)
+    grown = []
+    for index, region in enumerate(regions):
+        above = [regions[other].outline for other in near[index] if other > index]
+        grown.append(_reached(region, above, settings) if above else region)
+    return tuple(grown)
+
+
+def _reached(region: Region, above: list[BaseGeometry], settings: RegionSettings) -> Region:
+    over = shapely.union_all(above)
+    both = _closed(region.outline.union(over), settings.export_gap_mm)
+    reach = region.visible.buffer(settings.join_overlap_mm, quad_segs=4)
+    room = reach.intersection(both.buffer(-settings.join_inset_mm, quad_segs=4))
+    growth = opened(room.difference(region.outline), SLIVER_MM / 2)
+    if growth.is_empty:
+        return region
+    outline = multipolygon(_closed(region.outline.union(growth), SLIVER_MM))
+    added = max(0.0, outline.area - region.outline.area)
+    return replace(region, outline=outline, restored_mm2=region.restored_mm2 + added)
+
+
+def _closed(shape: BaseGeometry, gap_mm: float) -> BaseGeometry:
+    """``shape`` with slits up to ``gap_mm`` wide filled."""
+    return shape.buffer(gap_mm / 2, quad_segs=2, join_style="mitre").buffer(
+        -gap_mm / 2, quad_segs=2, join_style="mitre"
+    )

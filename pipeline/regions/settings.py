@@ -1,0 +1,28 @@
+"""Settings of the regions room."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Annotated
+
+from pipeline.model import Range
+
+
+@dataclass(frozen=True)
+class RegionSettings:
+    """How shapes become regions (handbook.md, "Why layers" and "Order, joins, travel")."""
+
+    least_visible_mm2: Annotated[
+        float, Range(0.0, 5.0, "mm²", "a region of which less shows is left out, with a finding")
+    ] = 0.05
+    export_gap_mm: Annotated[
+        float, Range(0.0, 0.5, "mm", "gap or overlap that exporters leave between pieces that meet")
+    ] = 0.15
+    join_overlap_mm: Annotated[
+        float, Range(0.0, 2.0, "mm", "how far the lower of two abutting regions reaches under the upper")
+    ] = 0.8
+    join_inset_mm: Annotated[
+        float, Range(0.0, 1.0, "mm", "how far that reach stays from the far edge of what hides it")
+    ] = 0.35
+    restore: bool = True
+    """Close cut-outs that other regions fill."""

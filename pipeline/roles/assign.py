@@ -1,0 +1,68 @@
+"""The roles room's one function."""
+
+from __future__ import annotations
+
+import shapely
+
+from pipeline.geometry.polygon import multipolygon
+from pipeline.model import Fabric, Note, Region, Role, Surface
+from pipeline.roles.angles import angles
+from pipeline.roles.settings import RoleSettings
+from pipeline.roles.support import Support, support
+from pipeline.roles.thinning import thinned
+
+
+def assign(regions: tuple[Region, ...], settings: RoleSettings, fabric: Fabric, note: Note) -> tuple[Surface, ...]:
+    """Decide for every region what it rests on, where it needs foundation and at what angle its rows run.
+
+    Where more full layers would lie than allowed, the hidden inside of the lowest is removed first, with a
+    finding. ``bare`` and its complement in the outline are exact.
+    """
+    before = {region.id: region.outline.area for region in regions}
+    regions = thinned(regions, settings, note)
+    beneath = support(regions, settings)
+    turned = angles(regions, settings)
+    return tuple(
+        _surface(region, lies, angle, before[region.id], settings, fabric)
+        for region, lies, angle in zip(regions, beneath, turned, strict=True)
+    )
+
+
+def _surface(
+    region: Region, lies: Support, angle: float, area_before: float, settings: RoleSettings, fabric: Fabric
+) -> Surface:
+    share = lies.bare.area / region.outline.area
+    role: Role = "base" if share >= settings.base_share else "mixed"
+    need = _needs_foundation(lies.bare, settings)
+    if not need and role == "mixed":
+        role = "overlay"
+    grown = shapely.union_all(need).buffer(settings.foundation_margin_mm, quad_segs=4) if need else None
+    foundation = multipolygon(grown.intersection(region.outline) if grown is not None else shapely.MultiPolygon())
+    why = _why(region, role, lies, share, area_before)
+    return Surface(region, role, lies.rests_on, lies.bare, foundation, fabric.row_mm, angle, why)
+
+
+def _needs_foundation(bare: shapely.MultiPolygon, settings: RoleSettings) -> list[shapely.Polygon]:
+    """The bare places large and wide enough to need a foundation."""
+    half = settings.least_bare_width_mm / 2
+    return [
+        place
+        for place in bare.geoms
+        if place.area >= settings.least_bare_mm2 and not place.buffer(-half, quad_segs=2).is_empty
+    ]
+
+
+def _why(region: Region, role: Role, lies: Support, share: float, area_before: float) -> str:
+    on = " and ".join(lies.rests_on)
+    if role == "base":
+        sentence = "base on bare fabric: foundation under all of it"
+    elif role == "overlay":
+        sentence = f"overlay on {on}: the cover below carries it, so no foundation"
+    else:
+        sentence = f"rests on {on} but {share:.0%} of it hangs out over bare fabric: foundation there only"
+    if region.restored_mm2 >= 0.05:
+        sentence += f"; {region.restored_mm2:.1f} mm² restored under its neighbours so that no gap opens"
+    removed = area_before - region.outline.area
+    if removed >= 0.05:
+        sentence += f"; {removed:.1f} mm² of its hidden inside removed to keep the stack thin"
+    return sentence

@@ -1,0 +1,43 @@
+"""Settings of the roles room."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Annotated
+
+from pipeline.model import Range
+
+
+@dataclass(frozen=True)
+class RoleSettings:
+    """How regions lie on each other (handbook.md, "Why layers", "Stack and density")."""
+
+    support_width_mm: Annotated[
+        float, Range(0.0, 3.0, "mm", "narrower regions are sewn as runs, which support nothing")
+    ] = 1.0
+    base_share: Annotated[
+        float, Range(0.5, 1.0, "share", "a region with at least this much of its area on fabric is a base")
+    ] = 0.95
+    foundation_margin_mm: Annotated[
+        float, Range(0.0, 2.0, "mm", "how far foundation reaches under the neighbour that gives support")
+    ] = 0.8
+    least_bare_mm2: Annotated[
+        float, Range(0.0, 20.0, "mm²", "bare places smaller than this get no foundation of their own")
+    ] = 1.0
+    least_bare_width_mm: Annotated[
+        float, Range(0.0, 3.0, "mm", "bare slivers narrower than this get no foundation of their own")
+    ] = 0.6
+    max_layers: Annotated[int, Range(2, 6, "layers", "full layers of cover allowed at one place")] = 3
+    rim_mm: Annotated[
+        float, Range(1.0, 4.0, "mm", "overlap kept beneath the edge of what covers a removed inside")
+    ] = 1.8
+    least_thinned_mm2: Annotated[
+        float, Range(0.0, 100.0, "mm²", "a hidden inside smaller than this is never removed")
+    ] = 12.0
+    angle_step_deg: Annotated[float, Range(5.0, 45.0, "°", "step between the row angles that are tried")] = 15.0
+    angle_apart_deg: Annotated[
+        float, Range(0.0, 45.0, "°", "least difference of row angles of stacked or abutting neighbours")
+    ] = 30.0
+    angle_first_deg: Annotated[float, Range(0.0, 180.0, "°", "the row angle that wins where all cost the same")] = (
+        45.0
+    )

@@ -1,0 +1,59 @@
+"""The support map: which part of each region lies on sewn cover, and which on bare fabric."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+import shapely
+from shapely.geometry import MultiPolygon
+
+from pipeline.geometry.polygon import multipolygon, opened
+from pipeline.model import Region
+from pipeline.roles.settings import RoleSettings
+
+TOUCH_MM2 = 0.05
+"""A region rests on another only if more of it than this lies there directly."""
+
+
+@dataclass(frozen=True, eq=False)
+class Support:
+    """What one region lies on: the ids directly beneath, nearest first, and its part on bare fabric."""
+
+    rests_on: tuple[str, ...]
+    bare: MultiPolygon
+
+
+def support(regions: tuple[Region, ...], settings: RoleSettings) -> tuple[Support, ...]:
+    """For each region, bottom first, what lies beneath it.
+
+    Areas narrower than ``support_width_mm`` are sewn as runs and carry nothing.
+    """
+    carriers = [opened(region.outline, settings.support_width_mm / 2) for region in regions]
+    below = lower_neighbours(regions)
+    return tuple(_lies(region, below[z], carriers, regions) for z, region in enumerate(regions))
+
+
+def lower_neighbours(regions: tuple[Region, ...]) -> list[list[int]]:
+    """For each region the indices of the lower ones that it intersects, highest first."""
+    outlines = [region.outline for region in regions]
+    found = shapely.STRtree(outlines).query(outlines, predicate="intersects")
+    found = found[:, found[1] < found[0]]
+    found = found[:, np.lexsort((-found[1], found[0]))]
+    below: list[list[int]] = [[] for _ in regions]
+    for upper, lower in found.T.tolist():
+        below[upper].append(lower)
+    return below
+
+
+def _lies(region: Region, below: list[int], carriers: list[MultiPolygon], regions: tuple[Region, ...]) -> Support:
+    left = region.outline
+    rests_on = []
+    for lower in below:
+        if left.is_empty:
+            break
+        rest = left.difference(carriers[lower])
+        if left.area - rest.area > TOUCH_MM2:
+            rests_on.append(regions[lower].id)
+        left = rest
+    return Support(tuple(rests_on), multipolygon(left))

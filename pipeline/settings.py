@@ -1,0 +1,212 @@
+"""All rooms' settings gathered in one frozen type, and loaded from TOML.
+
+A settings file names what is used and overrides any value::
+
+    [use]
+    fabric = "knit"
+
+    [fabric."club jersey"]      # a recipe of your own, built on a known one
+    based_on = "knit"
+    pull_mm = 0.35
+
+    [tatami]
+    stitch_mm = 3.5
+"""
+
+from __future__ import annotations
+
+import difflib
+import tomllib
+from collections.abc import Iterable, Mapping
+from dataclasses import asdict, dataclass, field, fields, is_dataclass, replace
+from pathlib import Path
+from typing import Any, Literal, TypeVar, get_args, get_origin, get_type_hints
+
+from pipeline.batch_settings import BatchSettings
+from pipeline.errors import SettingsError
+from pipeline.measure.settings import MeasureSettings
+from pipeline.model import Fabric, Machine, Range, Thread
+from pipeline.read.settings import ReadSettings
+from pipeline.recipes import FABRICS, MACHINES, THREADS
+from pipeline.regions.settings import RegionSettings
+from pipeline.roles.settings import RoleSettings
+from pipeline.split.settings import SplitSettings
+from pipeline.steps.settings import StepSettings
+from pipeline.stitch.narrow_settings import RunSettings, SatinSettings
+from pipeline.stitch.tatami_settings import FoundationSettings, TatamiSettings
+from pipeline.tie.settings import TieSettings
+from pipeline.write.settings import WriteSettings
+
+Group = TypeVar("Group")
+
+
+@dataclass(frozen=True)
+class Settings:
+    """Every value used for a job. The defaults are the handbook's; see ``describe`` for units and ranges."""
+
+    fabric: Fabric = FABRICS[0]
+    thread: Thread = THREADS[0]
+    machine: Machine = MACHINES[0]
+    read: ReadSettings = field(default_factory=ReadSettings)
+    regions: RegionSettings = field(default_factory=RegionSettings)
+    roles: RoleSettings = field(default_factory=RoleSettings)
+    split: SplitSettings = field(default_factory=SplitSettings)
+    steps: StepSettings = field(default_factory=StepSettings)
+    tatami: TatamiSettings = field(default_factory=TatamiSettings)
+    satin: SatinSettings = field(default_factory=SatinSettings)
+    run: RunSettings = field(default_factory=RunSettings)
+    foundation: FoundationSettings = field(default_factory=FoundationSettings)
+    tie: TieSettings = field(default_factory=TieSettings)
+    measure: MeasureSettings = field(default_factory=MeasureSettings)
+    write: WriteSettings = field(default_factory=WriteSettings)
+    batch: BatchSettings = field(default_factory=BatchSettings)
+
+    def resolved(self) -> dict[str, Any]:
+        """Every value, as the plan records it. How the batch is run is no part of a plan."""
+        values = asdict(self)
+        del values["batch"]
+        return values
+
+
+@dataclass(frozen=True)
+class Described:
+    """One setting for a person: its TOML key, default, range (None where it has none), unit and meaning."""
+
+    key: str
+    default: Any
+    low: float | None
+    high: float | None
+    unit: str
+    meaning: str
+
+
+ROOMS = tuple(f.name for f in fields(Settings) if f.name not in ("fabric", "thread", "machine"))
+STOCK: dict[str, tuple[Any, ...]] = {"fabric": FABRICS, "thread": THREADS, "machine": MACHINES}
+
+
+def load(path: Path | None) -> Settings:
+    """The settings of a TOML file, or the defaults.
+
+    Raises:
+        SettingsError: the file cannot be read, or a key or value is wrong; the message says what is allowed.
+    """
+    if path is None:
+        return Settings()
+    try:
+        with path.open("rb") as file:
+            document = tomllib.load(file)
+    except (OSError, UnicodeDecodeError, tomllib.TOMLDecodeError) as error:
+        raise SettingsError(f"{path}: cannot be read as TOML: {error}") from error
+    try:
+        return from_document(document)
+    except SettingsError as error:
+        raise SettingsError(f"{path}: {error}") from error
+
+
+def from_document(document: Mapping[str, Any]) -> Settings:
+    """Settings from a parsed TOML document; unknown keys and values out of range are refused.
+
+    Raises:
+        SettingsError: as in ``load``.
+    """
+    _known(document, ("use", *STOCK, *ROOMS), "table")
+    use = _table(document, "use")
+    _known(use, STOCK, "use")
+    chosen = {kind: _chosen(kind, stock, document, use) for kind, stock in STOCK.items()}
+    default = Settings()
+    rooms = {name: _changed(name, getattr(default, name), _table(document, name)) for name in ROOMS}
+    return Settings(**chosen, **rooms)
+
+
+def describe() -> list[Described]:
+    """Every setting that a TOML file can change, in the order of the flow."""
+    rows = [
+        Described(f"use.{kind}", stock[0].name, None, None, "", "one of: " + ", ".join(item.name for item in stock))
+        for kind, stock in STOCK.items()
+    ]
+    default = Settings()
+    for name in ROOMS:
+        group = getattr(default, name)
+        hints = get_type_hints(type(group), include_extras=True)
+        for item in fields(group):
+            limit = _range(hints[item.name])
+            value = getattr(group, item.name)
+            if limit is None:
+                rows.append(Described(f"{name}.{item.name}", value, None, None, "", _choices(hints[item.name])))
+            else:
+                rows.append(
+                    Described(f"{name}.{item.name}", value, limit.low, limit.high, limit.unit, limit.meaning)
+                )
+    return rows
+
+
+def _chosen(kind: str, stock: tuple[Any, ...], document: Mapping[str, Any], use: Mapping[str, Any]) -> Any:
+    """The fabric, thread or machine that ``[use]`` names, with the recipes that the file adds."""
+    known = {item.name: item for item in stock}
+    for name, values in _table(document, kind).items():
+        if not isinstance(values, dict):
+            raise SettingsError(f'[{kind}] takes tables such as [{kind}."my own"], not the value {name!r}')
+        values = dict(values)
+        base = values.pop("based_on", name if name in known else stock[0].name)
+        if base not in known:
+            raise SettingsError(f"{kind} {name!r} is based on {base!r}, which is unknown{_near(base, known)}")
+        known[name] = replace(_changed(f'{kind}."{name}"', known[base], values), name=name)
+    wanted = use.get(kind, stock[0].name)
+    if wanted not in known:
+        raise SettingsError(f"unknown {kind} {wanted!r}{_near(str(wanted), known)}; known: {', '.join(known)}")
+    return known[wanted]
+
+
+def _table(document: Mapping[str, Any], name: str) -> Mapping[str, Any]:
+    table = document.get(name, {})
+    if not isinstance(table, dict):
+        raise SettingsError(f"{name!r} must be a table: write [{name}] on a line of its own")
+    return table
+
+
+def _known(given: Iterable[str], names: Iterable[str], where: str) -> None:
+    names = tuple(names)
+    for key in given:
+        if key not in names:
+            raise SettingsError(f"unknown {where} setting {key!r}{_near(key, names)}")
+
+
+def _near(key: str, names: Iterable[str]) -> str:
+    close = difflib.get_close_matches(key, list(names), n=1, cutoff=0.4)
+    return f": did you mean {close[0]!r}?" if close else f"; known: {', '.join(names)}"
+
+
+def _changed(where: str, group: Group, values: Mapping[str, Any]) -> Group:
+    """``group`` with the given values, each checked against its type and range."""
+    assert is_dataclass(group)
+    assert not isinstance(group, type)
+    hints = get_type_hints(type(group), include_extras=True)
+    _known(values, [item.name for item in fields(group) if item.name != "name"], where)
+    checked = {key: _checked(f"{where}.{key}", hints[key], value) for key, value in values.items()}
+    return replace(group, **checked)
+
+
+def _checked(where: str, hint: Any, value: Any) -> Any:
+    limit = _range(hint)
+    plain = get_args(hint)[0] if limit is not None else hint
+    if get_origin(plain) is Literal:
+        if value not in get_args(plain):
+            raise SettingsError(f"{where} is {value!r}; allowed: {', '.join(map(repr, get_args(plain)))}")
+        return value
+    if plain is float and isinstance(value, int) and not isinstance(value, bool):
+        value = float(value)
+    if type(value) is not plain:
+        raise SettingsError(f"{where} is {value!r}; it must be of type {plain.__name__}")
+    if limit is not None and not limit.low <= value <= limit.high:
+        raise SettingsError(f"{where} is {value:g} {limit.unit}; allowed: {limit.low:g} to {limit.high:g}")
+    return value
+
+
+def _range(hint: Any) -> Range | None:
+    return next((item for item in getattr(hint, "__metadata__", ()) if isinstance(item, Range)), None)
+
+
+def _choices(hint: Any) -> str:
+    if get_origin(hint) is Literal:
+        return "one of: " + ", ".join(map(str, get_args(hint)))
+    return "true or false" if hint is bool else "text"

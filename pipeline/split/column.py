@@ -1,0 +1,146 @@
+"""One face made a satin column, or refused."""
+
+from __future__ import annotations
+
+import numpy as np
+import shapely
+from shapely.geometry import LineString, Polygon
+from shapely.geometry.polygon import orient
+
+from pipeline.geometry.polyline import Array, ring
+from pipeline.model import Column, points
+from pipeline.split.rails import Sides, cross_sections, crossing, swept
+from pipeline.split.settings import SplitSettings
+
+SPARE = 1.07, 1.6
+"""Cross-sections may be longer than satin is wide by these factors: nine tenths of the column's length, and all
+of it (mitred corners and flares)."""
+
+ASKEW_DEG = 20.0
+"""Half of a column's length may be this far from square to its middle line; a column of a lumpy face is not."""
+
+Chord = tuple[Array, Array]
+"""Two points across a shape: left and right of the way along it."""
+
+
+def open_column(
+    face: Polygon, start: Chord, end: Chord, free: tuple[bool, bool], settings: SplitSettings
+) -> Column | None:
+    """The column of ``face`` from the cross-section ``start`` to ``end``; None where it would not cover it.
+
+    At an end that is ``free`` the chord is only the last regular one; the face reaches beyond it.
+    """
+    if face.interiors:
+        return None
+    line = shapely.get_coordinates(orient(face, -1.0).exterior)[:-1]  # anticlockwise as seen, as y is down
+    order = [_nearest(line, spot) for spot in (start[1], end[1], end[0], start[0])]
+    line = np.roll(line, -order[0], axis=0)
+    _, re, le, ls = ((k - order[0]) % len(line) for k in order)
+    if not 0 <= re <= le <= ls:
+        return None
+    tips = [0, re, le, ls]
+    if free[1]:
+        tips[1] = tips[2] = re + _tip(line[re : le + 1], end, 1.0)
+    loop = ring(line)
+    if free[0]:
+        tips[3] = ls + _tip(loop[ls:], start, -1.0)
+        tips[0] = tips[3] - len(line)
+    right = _walked(line, tips[0], tips[1])
+    left = _walked(line, tips[2], tips[3])[::-1]
+    if len(right) < 2 or len(left) < 2:
+        return None
+    rails = cross_sections(Sides(right, left, *free), face)
+    return checked(rails, face, settings, False)
+
+
+def swept_column(face: Polygon, direction: Array, settings: SplitSettings) -> Column | None:
+    """The column of a compact ``face`` with parallel cross-sections square to ``direction``."""
+    if face.interiors:
+        return None
+    line = shapely.get_coordinates(orient(face, -1.0).exterior)[:-1]
+    height = line @ direction
+    low, high = int(np.argmin(height)), int(np.argmax(height))
+    high += len(line) if high < low else 0
+    sides = Sides(_walked(line, low, high), _walked(line, high, low + len(line))[::-1], True, True)
+    return checked(swept(sides, direction), face, settings, False)
+
+
+def closed_column(face: Polygon, settings: SplitSettings) -> Column | None:
+    """The column of a ring-shaped ``face`` (one hole)."""
+    if len(face.interiors) != 1:
+        return None
+    outer = shapely.get_coordinates(orient(face, -1.0).exterior)
+    inner = shapely.get_coordinates(Polygon(face.interiors[0]))
+    inner = inner if not shapely.is_ccw(shapely.LinearRing(inner)) else inner[::-1]
+    gap = shapely.distance(shapely.points(outer), LineString(inner))
+    first = int(np.argmin(gap[:-1]))
+    outer = ring(np.roll(outer[:-1], -first, axis=0))
+    where = shapely.line_locate_point(LineString(inner), shapely.Point(outer[0]))
+    inner = _opened(inner, float(where))
+    # Walked anticlockwise as seen, the outside lies to the right.
+    rails = cross_sections(Sides(outer, inner, False, False), face, seam=True)
+    if rails is None:
+        return None
+    return checked((rails[0][:-1], rails[1][:-1]), face, settings, True)
+
+
+def checked(
+    rails: tuple[Array, Array] | None, face: Polygon, settings: SplitSettings, closed: bool
+) -> Column | None:
+    """A column if its cross-sections do not cross and cover its face, else None."""
+    if rails is None or len(rails[0]) < 2 or crossing(*rails).any():
+        return None
+    if _too_wide(*rails, settings.satin_up_to_mm) or _askew(*rails) > ASKEW_DEG:
+        return None
+    left, right = (ring(side) if closed else side for side in rails)
+    quads = np.stack([left[:-1], left[1:], right[1:], right[:-1], left[:-1]], axis=1)
+    cover = shapely.union_all(shapely.make_valid(shapely.polygons(quads)))
+    if cover.intersection(face).area < settings.coverage * face.area:
+        return None
+    if cover.area - cover.intersection(face).area > 0.02 * face.area:
+        return None
+    return Column(points(rails[0]), points(rails[1]), closed)
+
+
+def _too_wide(left: Array, right: Array, limit: float) -> bool:
+    widths = np.hypot(*(left - right).T)
+    if widths.max() <= SPARE[0] * limit:
+        return False
+    way = np.hypot(*np.diff(0.5 * (left + right), axis=0).T)
+    wide = np.minimum(widths[1:], widths[:-1]) > SPARE[0] * limit
+    return bool(way[wide].sum() > 0.1 * way.sum() or widths.max() > SPARE[1] * limit)
+
+
+def _askew(left: Array, right: Array) -> float:
+    """How far the cross-sections are from square to the middle line (degrees, median by length)."""
+    middle = 0.5 * (left + right)
+    step, across = np.diff(middle, axis=0), (left - right)[1:] + (left - right)[:-1]
+    length, wide = np.hypot(*step.T), np.hypot(*across.T)
+    solid = (length > 1e-6) & (wide > 1e-6)
+    if not solid.any():
+        return 0.0
+    sine = np.abs((step * across).sum(axis=1)[solid]) / (length * wide)[solid]
+    order = np.argsort(sine)
+    share = np.cumsum(length[solid][order])
+    return float(np.degrees(np.arcsin(min(1.0, sine[order][np.searchsorted(share, 0.5 * share[-1])]))))
+
+
+def _nearest(line: Array, spot: Array) -> int:
+    return int(np.argmin(np.hypot(*(line - spot).T)))
+
+
+def _tip(cap: Array, chord: Chord, sign: float) -> int:
+    """Which point of a free end reaches farthest beyond its chord."""
+    x, y = chord[0] - chord[1]
+    return int(np.argmax(cap @ np.array([-y, x]) * sign))
+
+
+def _walked(line: Array, first: int, last: int) -> Array:
+    return line[np.arange(first, last + 1) % len(line)]
+
+
+def _opened(loop: Array, where: float) -> Array:
+    """A closed loop (first point repeated) begun at arc length ``where``."""
+    along = np.concatenate([[0.0], np.cumsum(np.hypot(*np.diff(loop, axis=0).T))])
+    spot = np.column_stack([np.interp([where], along, loop[:, axis]) for axis in (0, 1)])
+    return np.vstack([spot, loop[1:][along[1:] > where + 1e-9], loop[1:][along[1:] < where - 1e-9], spot])

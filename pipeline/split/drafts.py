@@ -1,0 +1,284 @@
+"""Pieces of one polygon with the way each is sewn, before they become parts."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+import shapely
+from shapely.geometry import LineString, MultiPolygon, Polygon
+
+from pipeline.geometry.medial import Axis, medial_axis
+from pipeline.geometry.polygon import opened
+from pipeline.geometry.polyline import Array
+from pipeline.model import Column, Kind, Line
+from pipeline.split.column import Chord, closed_column, open_column, swept_column
+from pipeline.split.groups import Group, Layout, chain, cut, gathered, halve, share
+from pipeline.split.joints import reaching, strip
+from pipeline.split.lines import as_line, prolonged, smooth
+from pipeline.split.settings import SplitSettings
+from pipeline.split.stretches import RUN, SATIN, TATAMI, Stretch, stretches
+
+QUARTER = np.array([[0.0, 1.0], [-1.0, 0.0]])
+"""Turns a row vector (x, y) to (-y, x), from the way across to the way along."""
+
+TRIES = 2
+"""How many times a column that fails its own check is cut in two before it falls back to another kind."""
+
+PATCHY_MM = 3.0
+"""A column at least this wide is tatami as a whole if one half of it fails; narrower keeps the half that is good."""
+
+CORNER_MM = 1.5
+"""A wide shape is tatami at once if it stands out of its opening by no more than this: a square corner."""
+
+
+@dataclass(frozen=True, eq=False)
+class Draft:
+    """A piece, its kind, its local widths, and what it is sewn along."""
+
+    kind: Kind
+    area: Polygon
+    widths: tuple[float, float, float]
+    column: Column | None = None
+    lines: tuple[Line, ...] = ()
+    fell_back: bool = False
+
+
+def drafts(polygon: Polygon, settings: SplitSettings) -> list[Draft]:
+    """The pieces of ``polygon``, in the order in which its axis was walked."""
+    if wholly_wide(polygon, settings):
+        width = 2.0 * shapely.maximum_inscribed_circle(polygon, 0.5).length
+        return [Draft("tatami", polygon, (settings.satin_up_to_mm, width, width))]
+    axis = medial_axis(polygon, spacing(polygon), least_mm=0.6)
+    found = stretches(axis, settings)
+    if not found:
+        return [compact(polygon, settings)]
+    layout = gathered(axis, found, settings)
+    cut(axis, layout)
+    made = []
+    for group in list(layout.groups):
+        made.extend(_piece(axis, group, layout, settings))
+    return _merged(made)
+
+
+def _merged(made: list[Draft]) -> list[Draft]:
+    """Tatami pieces that touch along a line as one: a column that fell back goes with the core beside it."""
+    fills = [draft for draft in made if draft.kind == "tatami"]
+    if len(fills) < 2:
+        return made
+    union = shapely.union_all([draft.area for draft in fills])
+    wholes = [p for p in shapely.get_parts(union) if isinstance(p, Polygon)]
+    inside = [[d for d in fills if whole.covers(d.area.representative_point())] for whole in wholes]
+    merged = []
+    for whole, those in zip(wholes, inside, strict=True):
+        least, most = min(d.widths[0] for d in those), max(d.widths[2] for d in those)
+        largest = max(those, key=lambda d: d.area.area)
+        fell_back = all(d.fell_back for d in those)
+        merged.append(Draft("tatami", whole, (least, largest.widths[1], most), fell_back=fell_back))
+    return [draft for draft in made if draft.kind != "tatami"] + merged
+
+
+def spacing(polygon: Polygon) -> float:
+    """Distance of boundary samples: a sixth of the mean width, at least 0.06 and at most 0.3 mm."""
+    return float(np.clip(2.0 * polygon.area / polygon.length / 6.0, 0.06, 0.3))
+
+
+def wholly_wide(polygon: Polygon, settings: SplitSettings) -> bool:
+    """Whether only corners of ``polygon`` are narrower than satin may be."""
+    least = settings.satin_up_to_mm
+    x0, y0, x1, y1 = polygon.bounds
+    if min(x1 - x0, y1 - y0) < least or polygon.area < least**2:
+        return False
+    core = opened(polygon, 0.5 * least)
+    return len(core.geoms) == 1 and core.buffer(CORNER_MM, quad_segs=4).covers(polygon)
+
+
+def compact(polygon: Polygon, settings: SplitSettings) -> Draft:
+    """A shape about as long as it is wide: one satin, one short run, or tatami."""
+    box = shapely.get_coordinates(shapely.minimum_rotated_rectangle(polygon))
+    one, two = box[1] - box[0], box[2] - box[1]
+    long, short = (one, two) if np.hypot(*one) >= np.hypot(*two) else (two, one)
+    width = float(np.hypot(*short))
+    widths = (min(width, float(np.sqrt(polygon.area))), width, width)
+    if width >= settings.run_surely_below_mm and width <= settings.satin_up_to_mm:
+        column = swept_column(polygon, long / max(float(np.hypot(*long)), 1e-9), settings)
+        if column is not None:
+            return Draft("satin", polygon, widths, column)
+    if width >= settings.tatami_from_mm:
+        return Draft("tatami", polygon, widths)
+    middle = box[:4].mean(axis=0)
+    ends = np.array([middle - 0.5 * long, middle + 0.5 * long])
+    within = LineString(ends).intersection(polygon)
+    pieces = [p for p in np.atleast_1d(shapely.get_parts(within)) if isinstance(p, LineString)]
+    best = max(pieces, key=lambda p: p.length, default=LineString(ends))
+    kind: Kind = "triple run" if width >= settings.triple_run_from_mm else "run"
+    return Draft(kind, polygon, widths, lines=(as_line(shapely.get_coordinates(best)),))
+
+
+def _piece(axis: Axis, group: Group, layout: Layout, settings: SplitSettings, tries: int = TRIES) -> list[Draft]:
+    if group.face is None:
+        return []
+    if not group.members:
+        return [compact(group.face, settings)]
+    widths = _widths(group, settings)
+    if group.sort == TATAMI:
+        return [Draft("tatami", group.face, widths)]
+    if group.sort == SATIN:
+        return _satin(axis, group, layout, widths, settings, tries)
+    return [_run(axis, group, layout, widths, settings)]
+
+
+def _widths(group: Group, settings: SplitSettings) -> tuple[float, float, float]:
+    each = [stretch.widths for stretch in group.members]
+    if not each:
+        return (settings.satin_up_to_mm, settings.satin_up_to_mm, settings.satin_up_to_mm)
+    every = np.concatenate(each)
+    return (float(every.min()), float(np.median(every)), float(every.max()))
+
+
+@dataclass(frozen=True, eq=False)
+class End:
+    """One end of a chain of stretches: its cross-section (left, right as walked), and what lies there."""
+
+    chord: Chord
+    free: bool
+    child: bool
+
+
+def _end(axis: Axis, layout: Layout, stretch: Stretch, at_end: bool, outward: bool) -> End:
+    """The end of ``stretch``; ``outward`` if a walk along the chain goes with the branch's own direction there."""
+    name = (id(stretch), at_end)
+    left, right = axis.samples[list(layout.chords.get(name, stretch.chord(at_end)))]
+    return End((left, right) if outward else (right, left), name not in layout.chords, name in layout.under)
+
+
+def _satin(
+    axis: Axis,
+    group: Group,
+    layout: Layout,
+    widths: tuple[float, float, float],
+    settings: SplitSettings,
+    tries: int,
+) -> list[Draft]:
+    face = group.face
+    assert face is not None
+    walk = chain(group, layout)
+    if walk is not None:
+        (first, forwards), (last, onwards) = walk[0], walk[-1]
+        start, end = _end(axis, layout, first, not forwards, forwards), _end(axis, layout, last, onwards, onwards)
+        column = None
+        if (id(first), not forwards) in layout.joined or (first.branch.closed and first.start is None):
+            column = closed_column(face, settings)
+        else:
+            column = open_column(face, start.chord, end.chord, (start.free, end.free), settings)
+        if column is not None:
+            area, column = reaching(column, face, axis.polygon, (start.child, end.child), settings.overlap_mm)
+            return [Draft("satin", area, widths, column)]
+        if start.free and end.free:
+            column = swept_column(face, (end.chord[0] - end.chord[1]) @ QUARTER, settings)
+            if column is not None:
+                return [Draft("satin", face, widths, column)]
+        if tries:
+            cuts = len(layout.cuts)
+            second = halve(group, _longest(group), layout)
+            if second is group:
+                second = halve(group, _longest(group), layout)
+            if second is not None:
+                share(axis, layout, face, [group, second], layout.cuts[cuts:])
+                halves = [
+                    draft for half in (group, second) for draft in _piece(axis, half, layout, settings, tries - 1)
+                ]
+                if widths[1] < PATCHY_MM or not any(draft.fell_back for draft in halves):
+                    return halves
+                return [Draft("tatami", _grown(face, halves), widths, fell_back=True)]
+    if widths[1] >= settings.tatami_from_mm:
+        return [Draft("tatami", _with_strips(axis, group, layout, settings), widths, fell_back=True)]
+    return [_run(axis, group, layout, widths, settings, True)]
+
+
+def _longest(group: Group) -> Stretch:
+    return max(group.members, key=lambda member: len(member.widths))
+
+
+def _grown(face: Polygon, halves: list[Draft]) -> Polygon:
+    """``face`` with the overlaps that its halves have with others."""
+    whole = shapely.union_all([face, *(half.area for half in halves)])
+    return max((p for p in shapely.get_parts(whole) if isinstance(p, Polygon)), key=lambda p: p.area)
+
+
+def _with_strips(axis: Axis, group: Group, layout: Layout, settings: SplitSettings) -> Polygon:
+    assert group.face is not None
+    area = group.face
+    for stretch in group.members:
+        for at_end in (False, True):
+            if (id(stretch), at_end) in layout.joined:
+                continue
+            end = _end(axis, layout, stretch, at_end, at_end)
+            if end.child:
+                chord = end.chord if at_end else end.chord[::-1]
+                area = strip(area, (chord[0], chord[1]), axis.polygon, settings.overlap_mm)
+    return area
+
+
+def _run(
+    axis: Axis,
+    group: Group,
+    layout: Layout,
+    widths: tuple[float, float, float],
+    settings: SplitSettings,
+    fell_back: bool = False,
+) -> Draft:
+    face = group.face
+    assert face is not None
+    lines = []
+    for stretch in group.members:
+        left = axis.samples[stretch.branch.left[stretch.first : stretch.last]]
+        right = axis.samples[stretch.branch.right[stretch.first : stretch.last]]
+        middle = 0.5 * (left + right)
+        if stretch.branch.closed and stretch.start is None and stretch.end is None:
+            lines.append(as_line(smooth(middle, True), True))
+            continue
+        before = _node(layout, stretch.start, group)
+        after = _node(layout, stretch.end, group)
+        middle = np.vstack([*before, middle, *after])
+        line = smooth(middle)
+        if not len(after):
+            line = _onwards(axis, layout, stretch, True, line, settings)
+        if not len(before):
+            line = _onwards(axis, layout, stretch, False, line[::-1], settings)[::-1]
+        if len(line) > 1:
+            lines.append(as_line(line))
+    if not lines:
+        return compact(face, settings)
+    kind: Kind = "triple run" if widths[1] >= settings.triple_run_from_mm else "run"
+    over = [shapely.LineString(line.points).buffer(0.5 * max(widths[1], 0.05)) for line in lines]
+    area = shapely.union_all([face, *over]).intersection(axis.polygon)
+    pieces = [p for p in shapely.get_parts(area) if isinstance(p, Polygon)]
+    return Draft(kind, max(pieces, key=lambda p: p.area), widths, lines=tuple(lines), fell_back=fell_back)
+
+
+def _node(layout: Layout, end: Stretch | int | None, group: Group) -> list[Array]:
+    if isinstance(end, int) and layout.cluster[end] in group.junctions:
+        return [layout.spots[layout.cluster[end]]]
+    return []
+
+
+def _onwards(
+    axis: Axis, layout: Layout, stretch: Stretch, at_end: bool, line: Array, settings: SplitSettings
+) -> Array:
+    """``line`` moved on at its last point: to the end of the shape, or into its neighbour."""
+    end = _end(axis, layout, stretch, at_end, at_end)
+    radius = float(stretch.branch.radii[-1 if at_end else 0])
+    if len(line) < 2:
+        return line
+    return prolonged(
+        line, axis.polygon, 3.0 * radius + 0.3 if end.free else settings.overlap_mm if end.child else 0.1
+    )
+
+
+def whole(outline: MultiPolygon) -> list[Polygon]:
+    """The polygons of an outline in order of place."""
+    return sorted(outline.geoms, key=lambda p: (round(p.bounds[1], 6), round(p.bounds[0], 6), p.area))
+
+
+__all__ = ["RUN", "Draft", "drafts", "whole"]

@@ -1,0 +1,355 @@
+"""What is sewn together: junctions decided, stretches gathered into groups, and the polygon cut into their faces."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import dataclass, field
+
+import numpy as np
+import shapely
+from shapely.geometry import LineString, Polygon
+
+from pipeline.geometry.medial import Axis
+from pipeline.geometry.polyline import Array, stations
+from pipeline.split.settings import SplitSettings
+from pipeline.split.stretches import SATIN, TATAMI, Stretch
+
+WIDE_JUNCTION = 1.5
+"""Where satin columns meet, the inscribed disc may be this many times wider than satin is allowed to be."""
+
+Chord = tuple[int, int]
+"""Contacts (left, right) as numbers of samples."""
+
+End = tuple[int, bool]
+"""The id of a stretch, and whether its end (or its start) is meant."""
+
+
+@dataclass(eq=False)
+class Group:
+    """Stretches of one sort that are sewn as one part, and the junctions that they swallow."""
+
+    sort: int
+    members: list[Stretch] = field(default_factory=list)
+    junctions: list[int] = field(default_factory=list)
+    face: Polygon | None = None
+
+
+@dataclass(eq=False)
+class Arm:
+    """A stretch's end at a junction, with the way out of it."""
+
+    stretch: Stretch
+    at_end: bool
+    away: Array
+    width: float
+
+
+@dataclass(eq=False)
+class Layout:
+    """All groups of a polygon, the chords that part them, and the junction (cluster) of every node."""
+
+    groups: list[Group]
+    cuts: list[Chord]
+    cluster: dict[int, int]
+    spots: dict[int, Array]
+    joined: dict[End, tuple[Stretch, bool]] = field(default_factory=dict)
+    """Which end of a stretch runs on into which other one."""
+    chords: dict[End, Chord] = field(default_factory=dict)
+    """The chord at every end that is cut."""
+    under: set[End] = field(default_factory=set)
+    """The cut ends that reach beneath what lies beyond."""
+
+    def part(self, stretch: Stretch, at_end: bool, chord: Chord, under: bool) -> None:
+        """Cut ``stretch`` off at one end."""
+        self.cuts.append(chord)
+        self.chords[id(stretch), at_end] = chord
+        if under:
+            self.under.add((id(stretch), at_end))
+
+
+def gathered(axis: Axis, found: list[Stretch], settings: SplitSettings) -> Layout:
+    """Groups of stretches that are sewn as one, with the cuts between them."""
+    cluster, spots, reach, inner = _clusters(axis)
+    found = [s for s in found if id(s.branch) not in inner]
+    owner: dict[int, Group] = {id(s): Group(s.sort, [s]) for s in found}
+    layout = Layout([], [], cluster, spots)
+    for stretch in found:
+        other = stretch.end
+        if isinstance(other, Stretch):
+            first_under = stretch.sort <= other.sort
+            chord = stretch.chord(True) if first_under else other.chord(False)
+            layout.part(stretch, True, chord, first_under)
+            layout.part(other, False, chord, not first_under)
+    arms = _arms(axis, found, cluster)
+    for node in sorted(arms):
+        _junction(node, arms[node], reach[node], owner, layout, settings)
+    seen: list[Group] = []
+    for stretch in found:
+        if not any(owner[id(stretch)] is group for group in seen):
+            seen.append(owner[id(stretch)])
+    seen.extend(group for group in layout.groups if not group.members)
+    layout.groups = seen
+    for group in list(seen):
+        _open_loop(group, layout)
+    return layout
+
+
+def chain(group: Group, layout: Layout) -> list[tuple[Stretch, bool]] | None:
+    """Members in the order of one walk, each with whether it is walked forwards; None if they branch."""
+    loose = [
+        (stretch, at_end)
+        for stretch in group.members
+        for at_end in (False, True)
+        if (id(stretch), at_end) not in layout.joined
+    ]
+    stretch, entry = loose[0] if loose else (group.members[0], False)
+    walk: list[tuple[Stretch, bool]] = []
+    while len(walk) < len(group.members):
+        walk.append((stretch, not entry))
+        following = layout.joined.get((id(stretch), not entry))
+        if following is None:
+            break
+        stretch, entry = following
+    return walk if len(walk) == len(group.members) else None
+
+
+def _open_loop(group: Group, layout: Layout) -> None:
+    """Cut a column once more if it ends on itself, half way along the loop."""
+    walk = chain(group, layout) if group.sort == SATIN and group.members else None
+    if walk is None:
+        return
+    for turned in (False, True):
+        way = walk if not turned else [(stretch, not forwards) for stretch, forwards in reversed(walk)]
+        stretch, forwards = way[-1]
+        node = stretch.end if forwards else stretch.start
+        if not isinstance(node, int) or (id(stretch), forwards) not in layout.chords:
+            continue
+        passed = [
+            k for k, (member, ahead) in enumerate(way[:-1]) if _at(member, ahead, layout) == layout.cluster[node]
+        ]
+        begin, ahead = way[0]
+        if _at(begin, not ahead, layout) == layout.cluster[node] and (id(begin), not ahead) not in layout.chords:
+            passed.insert(0, -1)
+        if passed:
+            loop = way[passed[-1] + 1 :]
+            longest = max(loop, key=lambda item: len(item[0].widths))[0]
+            halve(group, longest, layout)
+            return
+
+
+def _at(stretch: Stretch, at_end: bool, layout: Layout) -> int | None:
+    node = stretch.end if at_end else stretch.start
+    return layout.cluster[node] if isinstance(node, int) else None
+
+
+def halve(group: Group, stretch: Stretch, layout: Layout) -> Group | None:
+    """Cut ``group`` in the middle of one of its stretches; the new second half, or None if it is too short."""
+    walk = chain(group, layout)
+    if walk is None or len(stretch.widths) < 8:
+        return None
+    closed = (id(walk[0][0]), not walk[0][1]) in layout.joined
+    where = next(k for k, (member, _) in enumerate(walk) if member is stretch)
+    forwards = walk[where][1]
+    middle = (stretch.first + stretch.last) // 2
+    one, two = stretch.parted(middle)
+    for old, new, at_end in ((stretch, one, False), (stretch, two, True)):
+        _renamed(layout, (id(old), at_end), (new, at_end))
+    chord = one.chord(True)
+    layout.part(one, True, chord, forwards is False)
+    layout.part(two, False, chord, forwards is True)
+    near, far = (one, two) if forwards else (two, one)
+    if closed or stretch.branch.closed and stretch.start is None and stretch.end is None:
+        group.members = [far] + [member for member, _ in walk[where + 1 :] + walk[:where]] + [near]
+        return group
+    before = [member for member, _ in walk[:where]] + [near]
+    after = [far] + [member for member, _ in walk[where + 1 :]]
+    second = Group(group.sort, after)
+    inner = {_at(member, end, layout) for member in after for end in (False, True)}
+    second.junctions = [n for n in group.junctions if n in inner and not _touched(n, before, layout)]
+    group.junctions = [n for n in group.junctions if n not in second.junctions]
+    group.members = before
+    layout.groups.append(second)
+    return second
+
+
+def _touched(node: int, members: list[Stretch], layout: Layout) -> bool:
+    return any(
+        _at(m, end, layout) == node and (id(m), end) in layout.joined for m in members for end in (False, True)
+    )
+
+
+def _renamed(layout: Layout, old: End, new: tuple[Stretch, bool]) -> None:
+    """Let what is known of one end of a stretch hold for another."""
+    name = (id(new[0]), new[1])
+    if old in layout.joined:
+        other = layout.joined.pop(old)
+        layout.joined[name] = other
+        layout.joined[id(other[0]), other[1]] = new
+    if old in layout.chords:
+        layout.chords[name] = layout.chords.pop(old)
+    if old in layout.under:
+        layout.under.discard(old)
+        layout.under.add(name)
+
+
+def _clusters(axis: Axis) -> tuple[dict[int, int], dict[int, Array], dict[int, float], set[int]]:
+    """Nodes gathered where their discs mostly overlap; their spots and radii; the branches swallowed."""
+    root: dict[int, int] = {}
+    spot: dict[int, Array] = {}
+    radius: dict[int, float] = {}
+    degree: dict[int, int] = {}
+    for branch in axis.branches:
+        for node, k in ((branch.start, 0), (branch.end, -1)):
+            degree[node] = degree.get(node, 0) + 1
+            root.setdefault(node, node)
+            spot[node], radius[node] = branch.points[k], float(branch.radii[k])
+    inner: set[int] = set()
+    for branch in axis.branches:
+        if branch.start == branch.end or degree[branch.start] < 2 or degree[branch.end] < 2:
+            continue
+        length = float(stations(branch.points)[-1])
+        if length < 0.9 * max(radius[branch.start], radius[branch.end]):
+            inner.add(id(branch))
+            a, b = (_root(root, node) for node in (branch.start, branch.end))
+            keep, drop = (a, b) if radius[a] >= radius[b] else (b, a)
+            root[drop] = keep
+    cluster = {node: _root(root, node) for node in root}
+    return cluster, spot, radius, inner
+
+
+def _root(root: dict[int, int], node: int) -> int:
+    while root[node] != node:
+        node = root[node]
+    return node
+
+
+def _arms(axis: Axis, found: Iterable[Stretch], cluster: dict[int, int]) -> dict[int, list[Arm]]:
+    arms: dict[int, list[Arm]] = {}
+    for stretch in found:
+        for at_end, node in ((False, stretch.start), (True, stretch.end)):
+            if isinstance(node, int):
+                arms.setdefault(cluster[node], []).append(_arm(axis, stretch, at_end))
+    return arms
+
+
+def _arm(axis: Axis, stretch: Stretch, at_end: bool) -> Arm:
+    branch = stretch.branch
+    left = axis.samples[branch.left[stretch.first : stretch.last]]
+    right = axis.samples[branch.right[stretch.first : stretch.last]]
+    middle = 0.5 * (left + right)
+    widths = stretch.widths
+    if at_end:
+        middle, widths = middle[::-1], widths[::-1]
+    way = stations(middle) if len(middle) > 1 else np.zeros(1)
+    width = float(np.median(widths[way <= way[-1] * 0.5 + 1e-9]))
+    ahead = middle[min(int(np.searchsorted(way, 1.5 * width)), len(middle) - 1)]
+    root = branch.points[stretch.last if at_end else stretch.first]
+    away = ahead - middle[0] if way[-1] > 0.3 * width else ahead - root
+    norm = float(np.hypot(*away))
+    return Arm(stretch, at_end, away / norm if norm > 1e-9 else np.array([1.0, 0.0]), width)
+
+
+def _junction(
+    node: int,
+    arms: list[Arm],
+    radius: float,
+    owner: dict[int, Group],
+    layout: Layout,
+    settings: SplitSettings,
+) -> None:
+    """Decide which arms run through a junction; cut the others off it."""
+    if len(arms) == 1:
+        arm = arms[0]
+        if arm.stretch.sort == TATAMI:
+            owner[id(arm.stretch)].junctions.append(node)
+            return
+        layout.part(arm.stretch, arm.at_end, arm.stretch.chord(arm.at_end), True)
+        layout.groups.append(Group(TATAMI if 2.0 * radius > settings.satin_up_to_mm else SATIN, [], [node]))
+        return
+    wide = 2.0 * radius > WIDE_JUNCTION * settings.satin_up_to_mm
+    sort = TATAMI if wide else max(arm.stretch.sort for arm in arms)
+    alike = [arm for arm in arms if arm.stretch.sort == sort]
+    if sort == SATIN:
+        alike = _through(alike, settings)
+        if len(alike) == 2:
+            one, two = alike
+            layout.joined[id(one.stretch), one.at_end] = (two.stretch, two.at_end)
+            layout.joined[id(two.stretch), two.at_end] = (one.stretch, one.at_end)
+    kept = {(id(arm.stretch), arm.at_end) for arm in alike}
+    for arm in arms:
+        if (id(arm.stretch), arm.at_end) not in kept:
+            layout.part(arm.stretch, arm.at_end, arm.stretch.chord(arm.at_end), True)
+    if not alike:
+        layout.groups.append(Group(sort, [], [node]))
+        return
+    host = owner[id(alike[0].stretch)]
+    host.junctions.append(node)
+    for arm in alike[1:]:
+        other = owner[id(arm.stretch)]
+        if other is not host:
+            host.members.extend(other.members)
+            host.junctions.extend(other.junctions)
+            for member in other.members:
+                owner[id(member)] = host
+
+
+def _through(arms: list[Arm], settings: SplitSettings) -> list[Arm]:
+    """The pair of columns that runs on through a junction, or the widest one alone."""
+    best: tuple[float, list[Arm]] | None = None
+    for i, one in enumerate(arms):
+        for two in arms[i + 1 :]:
+            turn = 180.0 - float(np.degrees(np.arccos(np.clip(one.away @ two.away, -1.0, 1.0))))
+            ratio = abs(np.log2(max(one.width, 1e-3) / max(two.width, 1e-3)))
+            if turn > settings.sharpest_turn_deg or ratio > 1.2:
+                continue
+            cost = turn + 25.0 * ratio
+            if best is None or cost < best[0] - 1e-6:
+                best = (cost, [one, two])
+    if best is not None:
+        return best[1]
+    return [max(arms, key=lambda arm: (round(arm.width, 3), len(arm.stretch.widths)))]
+
+
+def cut(axis: Axis, layout: Layout) -> None:
+    """Give every group its face; faces without a group go to the neighbour with the longest common border."""
+    if not layout.cuts:
+        for group in layout.groups[:1]:
+            group.face = axis.polygon
+        return
+    share(axis, layout, axis.polygon, layout.groups, layout.cuts)
+
+
+def share(axis: Axis, layout: Layout, whole: Polygon, groups: list[Group], cuts: list[Chord]) -> None:
+    """Part ``whole`` along ``cuts`` and give the faces to ``groups``."""
+    lines = [LineString(axis.samples[list(chord)]) for chord in sorted(set(cuts)) if chord[0] != chord[1]]
+    net = shapely.union_all([whole.boundary, *lines])
+    faces = list(shapely.get_parts(shapely.polygonize([net])))
+    faces = [f for f in faces if whole.contains(f.representative_point())]
+    taken: dict[int, list[Polygon]] = {}
+    holder: dict[int, int] = {}
+    ranked = sorted(range(len(groups)), key=lambda k: -groups[k].sort)
+    for k in ranked:
+        spots = np.array(_inside(axis, layout, groups[k]))
+        for number, face in enumerate(faces):
+            if number not in holder and shapely.contains_xy(face, *spots.T).any():
+                holder[number] = k
+                taken.setdefault(k, []).append(face)
+    for number, face in enumerate(faces):
+        if number not in holder:
+            best = max(holder, key=lambda n: (round(faces[n].intersection(face).length, 6), -n), default=None)
+            if best is not None:
+                taken[holder[best]].append(face)
+    for k, group in enumerate(groups):
+        pieces = [p for p in shapely.get_parts(shapely.union_all(taken.get(k, []))) if isinstance(p, Polygon)]
+        group.face = max(pieces, key=lambda p: p.area) if pieces else None
+
+
+def _inside(axis: Axis, layout: Layout, group: Group) -> list[Array]:
+    """Spots that surely lie in the face of ``group``."""
+    spots = []
+    for stretch in group.members:
+        ridge = (stretch.first + stretch.last) // 2
+        ridge = min(max(ridge, stretch.first), stretch.last - 1)
+        pair = axis.samples[[stretch.branch.left[ridge], stretch.branch.right[ridge]]]
+        spots.append(pair.mean(axis=0))
+    return spots or [layout.spots[node] for node in group.junctions]

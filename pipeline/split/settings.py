@@ -1,0 +1,48 @@
+"""How regions are parted by local width. Defaults are common practice of the trade, no source."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Annotated
+
+from pipeline.model import Range
+
+
+@dataclass(frozen=True)
+class SplitSettings:
+    """Widths at which the kind of stitching changes, and how parts meet."""
+
+    run_below_mm: Annotated[float, Range(0.5, 2.0, "mm", "narrower is run, wider is satin")] = 1.0
+    run_surely_below_mm: Annotated[
+        float, Range(0.3, 2.0, "mm", "a stretch never narrower than this stays satin beside satin")
+    ] = 0.8
+    broad_shape_share: Annotated[
+        float, Range(0.5, 1.0, "share", "both limits of run are this share of themselves in a shape mostly wider")
+    ] = 0.75
+    triple_run_from_mm: Annotated[float, Range(0.3, 2.0, "mm", "a run this wide is sewn as triple run")] = 0.6
+    finest_line_mm: Annotated[float, Range(0.1, 1.0, "mm", "narrower cannot be sewn to shape and is reported")] = (
+        0.3
+    )
+    satin_up_to_mm: Annotated[float, Range(3.0, 9.0, "mm", "wider is tatami")] = 7.0
+    tatami_surely_over_mm: Annotated[
+        float, Range(2.0, 9.0, "mm", "a stretch never narrower than this stays tatami beside tatami")
+    ] = 5.0
+    tatami_from_mm: Annotated[float, Range(0.5, 5.0, "mm", "narrower is never tatami, even where satin fails")] = (
+        1.5
+    )
+    least_area_mm2: Annotated[
+        float, Range(0.0, 2.0, "mm²", "a smaller and too fine area is not sewn but reported")
+    ] = 0.3
+    shortest_run_mm: Annotated[
+        float, Range(0.5, 10.0, "mm", "a shorter run at the end of a satin column stays in the column")
+    ] = 2.0
+    shortest_column_widths: Annotated[
+        float, Range(0.5, 5.0, "widths", "a shorter limb of a tatami stays in the tatami")
+    ] = 1.3
+    overlap_mm: Annotated[float, Range(0.0, 1.0, "mm", "how far a part reaches beneath its neighbour")] = 0.5
+    sharpest_turn_deg: Annotated[
+        float, Range(20.0, 120.0, "degrees", "a column runs through a junction up to this turn")
+    ] = 75.0
+    coverage: Annotated[
+        float, Range(0.8, 1.0, "share", "a column whose cross-sections cover less of its face is not kept")
+    ] = 0.97

@@ -1,0 +1,222 @@
+"""Parting an axis by local width: which stretches of it are run, satin or tatami, and what they make together."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field, replace
+from typing import Literal
+
+import numpy as np
+
+from pipeline.geometry.medial import Axis, Branch
+from pipeline.geometry.polyline import Array
+from pipeline.split.settings import SplitSettings
+
+Sort = Literal["run", "satin", "tatami"]
+SORTS: tuple[Sort, Sort, Sort] = ("run", "satin", "tatami")
+RUN, SATIN, TATAMI = 0, 1, 2
+
+QUICK_FLARE = 0.8
+"""Where a limb opens faster than this (mm of width a mm of way) as it meets something wider, it is cut before."""
+
+WIDE_DISC = 1.25
+"""A ridge is tatami whatever the distance of its contacts if its disc is wider than satin by this factor: where
+satin columns of the full width meet at right angles the disc is just so wide."""
+
+KNOB_WIDTHS = 1.5
+"""A limb whose free end swells to this many times its own width ends in a knob, a piece of its own."""
+
+KNOB_MM = 1.3
+"""A short swelling of a hairline becomes satin only if it is wider than this."""
+
+
+@dataclass(eq=False)
+class Stretch:
+    """Ridges ``first`` to before ``last`` of a branch, sewn in one way. Ends name what lies there.
+
+    An end is ``None`` (free), a node number (a junction), or the stretch next to it on the same branch.
+    """
+
+    branch: Branch
+    first: int
+    last: int
+    sort: int
+    widths: Array
+    start: Stretch | int | None = None
+    end: Stretch | int | None = None
+
+    def chord(self, at_end: bool) -> tuple[int, int]:
+        """The contacts (left, right) of the ridge at one end."""
+        ridge = self.last - 1 if at_end else self.first
+        return int(self.branch.left[ridge]), int(self.branch.right[ridge])
+
+    def parted(self, ridge: int) -> tuple[Stretch, Stretch]:
+        """The stretch in two, before and from ``ridge`` on."""
+        k = ridge - self.first
+        one = Stretch(self.branch, self.first, ridge, self.sort, self.widths[:k], self.start)
+        two = Stretch(self.branch, ridge, self.last, self.sort, self.widths[k:], one, self.end)
+        one.end = two
+        return one, two
+
+
+@dataclass(eq=False)
+class Spans:
+    """Working form of one branch's sorts: bounds and sort a span, with the local widths and way."""
+
+    widths: Array
+    way: Array
+    bounds: list[int] = field(default_factory=list)
+    sorts: list[int] = field(default_factory=list)
+
+    def set(self, sort_of: Array) -> None:
+        change = np.flatnonzero(np.diff(sort_of)) + 1
+        self.bounds = [0, *change.tolist(), len(sort_of)]
+        self.sorts = [int(sort_of[k]) for k in self.bounds[:-1]]
+
+    def give(self, k: int, sort: int) -> None:
+        """Make span ``k`` another sort and melt it with its likes."""
+        each = np.repeat(self.sorts, np.diff(self.bounds)).astype(np.float64)
+        each[self.bounds[k] : self.bounds[k + 1]] = sort
+        self.set(each)
+
+    def part(self, k: int) -> Array:
+        return self.widths[self.bounds[k] : self.bounds[k + 1]]
+
+    def length(self, k: int) -> float:
+        return float(self.way[self.bounds[k + 1] - 1] - self.way[self.bounds[k]])
+
+
+def chords(axis: Axis, branch: Branch) -> tuple[Array, Array]:
+    """The width at every ridge, and the way along the middles of the cross-sections, both ``(n - 1,)``."""
+    left, right = axis.samples[branch.left], axis.samples[branch.right]
+    middle = 0.5 * (left + right)
+    way = np.concatenate([[0.0], np.cumsum(np.hypot(*np.diff(middle, axis=0).T))])
+    return np.hypot(*(left - right).T), way
+
+
+def stretches(axis: Axis, settings: SplitSettings) -> list[Stretch]:
+    """Every branch of ``axis`` parted by width, in branch order."""
+    degree: dict[int, int] = {}
+    for branch in axis.branches:
+        for node in (branch.start, branch.end):
+            degree[node] = degree.get(node, 0) + 1
+    found = []
+    settings = _for_shape(axis, settings)
+    for branch in axis.branches:
+        free = (not branch.closed and degree[branch.start] == 1, not branch.closed and degree[branch.end] == 1)
+        widths, way = chords(axis, branch)
+        spans = _spans(widths, way, free, branch, settings)
+        pieces = [
+            Stretch(branch, a, b, sort, spans.widths[a:b])
+            for a, b, sort in zip(spans.bounds[:-1], spans.bounds[1:], spans.sorts, strict=True)
+        ]
+        for one, two in zip(pieces[:-1], pieces[1:], strict=True):
+            one.end, two.start = two, one
+        if branch.closed:
+            if len(pieces) > 1:
+                pieces[0].start, pieces[-1].end = pieces[-1], pieces[0]
+        else:
+            knobs = _knob(branch.radii[0], pieces[0].widths), _knob(branch.radii[-1], pieces[-1].widths[::-1])
+            pieces[0].start = None if free[0] and not knobs[0] else branch.start
+            pieces[-1].end = None if free[1] and not knobs[1] else branch.end
+        found.extend(pieces)
+    return found
+
+
+def _for_shape(axis: Axis, settings: SplitSettings) -> SplitSettings:
+    """Lower limits of run where most of the area is wider than the limit by a fifth, as in a serifed letter."""
+    total = broad = 0.0
+    for branch in axis.branches:
+        widths, way = chords(axis, branch)
+        areas = np.diff(way) * widths[1:]
+        total += float(areas.sum())
+        broad += float(areas[widths[1:] > 1.2 * settings.run_below_mm].sum())
+    if broad <= 0.5 * total:
+        return settings
+    share = settings.broad_shape_share
+    return replace(
+        settings,
+        run_below_mm=share * settings.run_below_mm,
+        run_surely_below_mm=share * settings.run_surely_below_mm,
+    )
+
+
+def _knob(radius: float, widths: Array) -> bool:
+    """Whether the disc at a free end is much wider than the limb (``widths`` from that end on)."""
+    return 2.0 * radius > max(KNOB_WIDTHS * float(widths[0]), KNOB_MM)
+
+
+def _spans(widths: Array, way: Array, free: tuple[bool, bool], branch: Branch, settings: SplitSettings) -> Spans:
+    spans = Spans(widths, way)
+    sort_of = np.where(
+        widths < settings.run_below_mm, RUN, np.where(widths <= settings.satin_up_to_mm, SATIN, TATAMI)
+    )
+    spans.set(sort_of.astype(np.float64))
+    changed = True
+    while changed and len(spans.sorts) > 1:
+        changed = False
+        for k in sorted(range(len(spans.sorts)), key=spans.length):
+            sort = _steadied(spans, k, free, branch, settings)
+            if sort != spans.sorts[k]:
+                spans.give(k, sort)
+                changed = True
+                break
+    _cut_before_flares(spans)
+    return spans
+
+
+def _steadied(spans: Spans, k: int, free: tuple[bool, bool], branch: Branch, settings: SplitSettings) -> int:
+    """The sort that span ``k`` should be, given its neighbours: so that widths about a limit do not flicker."""
+    sort, widths, length = spans.sorts[k], spans.part(k), spans.length(k)
+    last = len(spans.sorts) - 1
+    beside = [spans.sorts[j] for j in (k - 1, k + 1) if 0 <= j <= last]
+    tip = (float(branch.radii[0]) if k == 0 and free[0] else 0.0) + (
+        float(branch.radii[-1]) if k == last and free[1] else 0.0
+    )
+    narrow, wide = float(widths.min()), float(widths.max())
+    length += tip
+    if sort == RUN and SATIN in beside:
+        if narrow >= settings.run_surely_below_mm or length < settings.shortest_run_mm:
+            return SATIN
+    elif sort == RUN and TATAMI in beside and length < settings.shortest_column_widths * wide:
+        return TATAMI
+    elif sort == SATIN and TATAMI in beside:
+        if narrow >= settings.tatami_surely_over_mm:
+            return TATAMI
+        if RUN not in beside and length < settings.shortest_column_widths * float(np.median(widths)):
+            return TATAMI
+    elif sort == SATIN and RUN in beside and wide < KNOB_MM and length < settings.shortest_run_mm:
+        return RUN
+    elif sort == TATAMI and wide <= 1.1 * settings.satin_up_to_mm and length < settings.satin_up_to_mm:
+        return SATIN
+    return sort
+
+
+def _cut_before_flares(spans: Spans) -> None:
+    """Move the border between a limb and something wider to where the limb begins to open quickly."""
+    for k in range(len(spans.sorts)):
+        if spans.sorts[k] == TATAMI:
+            continue
+        first, last = spans.bounds[k], spans.bounds[k + 1]
+        if k + 1 < len(spans.sorts) and spans.sorts[k + 1] > spans.sorts[k]:
+            spans.bounds[k + 1] = first + _unflared(spans.widths[first:last], spans.way[first:last])
+            last = spans.bounds[k + 1]
+        if k > 0 and spans.sorts[k - 1] > spans.sorts[k]:
+            back = spans.way[last - 1] - spans.way[first:last][::-1]
+            spans.bounds[k] = last - _unflared(spans.widths[first:last][::-1], back)
+
+
+def _unflared(widths: Array, way: Array) -> int:
+    """How many ridges remain when a quick flare at the end is left out (at least half of them)."""
+    reach = np.interp(way - 1.0, way, widths)
+    quick = (widths - reach) / np.maximum(np.minimum(way, 1.0), 1e-6) > QUICK_FLARE
+    quick &= way > 0.5 * way[-1]
+    if not quick.any() or not quick[-max(1, len(quick) // 10) :].any():
+        return len(widths)
+    calm = np.flatnonzero(~quick & (way <= way[-1] - 0.2))
+    count = int(calm[-1]) + 1 if len(calm) else len(widths)
+    lowest = int(np.argmin(np.abs(widths - widths[:count].min()))) + 1
+    return (
+        min(count, max(lowest, 1))
+        if widths[count - 1] > 1.5 * widths[:count].min() and lowest > count // 2
+        else count
+    )

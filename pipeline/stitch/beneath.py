@@ -1,0 +1,158 @@
+"""What lies under a satin column's cover: the way to where the cover begins, and the foundation sewn on it."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+import shapely
+from numpy.typing import NDArray
+from shapely.geometry import MultiPolygon
+
+from pipeline.geometry.polyline import Array
+from pipeline.model import Layer
+from pipeline.stitch.narrow_settings import SatinSettings
+from pipeline.stitch.rungs import Ladder
+
+SHORTEST_BED_MM = 1.0
+"""A stretch of column shorter than this gets no foundation of its own; a stitch would be longer."""
+STEP_MM = 0.25
+"""Where foundation begins and ends is found to this."""
+SAME_BED_MM = 3.0
+"""A change of foundation shorter than this along the column is not worth its turns."""
+KINDS = ("none", "centre", "edge", "zigzag")
+BARE_NOT = -1
+
+
+@dataclass(frozen=True, eq=False)
+class Move:
+    """A line to sew under the cover; ``exact`` when its points are needle points already."""
+
+    line: Array
+    layer: Layer
+    exact: bool = False
+
+
+@dataclass(frozen=True)
+class Bed:
+    """A stretch of column that gets foundation, by places, and of which kind."""
+
+    low: float
+    high: float
+    kind: str
+
+
+def beds(rungs: Ladder, area: MultiPolygon, settings: SatinSettings) -> list[Bed]:
+    """The stretches whose rungs have their middle in ``area``, with the kind of foundation their width asks for."""
+    if area.is_empty:
+        return []
+    count = max(3, int(rungs.total / STEP_MM) + 1)
+    places = np.linspace(0.0, rungs.total, count)
+    left, right = rungs.rails(places if not rungs.closed else places * (1 - 1e-9))
+    middle = (left + right) / 2
+    shapely.prepare(area)
+    bare = np.asarray(shapely.contains_xy(area, middle[:, 0], middle[:, 1]))
+    limits = [settings.centre_from_mm, settings.edge_from_mm, settings.zigzag_from_mm]
+    kind = np.where(bare, np.searchsorted(limits, np.hypot(*(right - left).T)), BARE_NOT)
+    first, after = _runs(_steady(kind, max(1, round(SAME_BED_MM / (places[1] - places[0])))))
+    inset = 0.0 if rungs.closed else settings.inset_mm
+    low, high = np.maximum(places[first], inset), np.minimum(places[after], rungs.total - inset)
+    return [
+        Bed(float(low[n]), float(high[n]), KINDS[kind[first[n]]])
+        for n in range(len(first))
+        if kind[first[n]] > 0 and high[n] - low[n] >= SHORTEST_BED_MM
+    ]
+
+
+def _runs(kind: NDArray[np.int_]) -> tuple[NDArray[np.int_], NDArray[np.int_]]:
+    """Index of the first sample of every stretch of one kind, and of the first after it (or the last of all)."""
+    cuts = np.flatnonzero(np.diff(kind)) + 1
+    return np.concatenate([[0], cuts]), np.concatenate([cuts, [len(kind) - 1]])
+
+
+def _steady(kind: NDArray[np.int_], least: int) -> NDArray[np.int_]:
+    """``kind``, in place, where bare stretches of fewer than ``least`` samples took on a neighbour's kind."""
+    while True:
+        first, after = _runs(kind)
+        own = kind[first]
+        beside = np.maximum(np.concatenate([[BARE_NOT], own[:-1]]), np.concatenate([own[1:], [BARE_NOT]]))
+        short = np.flatnonzero((after - first < least) & (own != BARE_NOT) & (beside != BARE_NOT))
+        if not len(short):
+            return kind
+        chosen = short[np.argmin((after - first)[short])]
+        kind[first[chosen] : after[chosen] + (after[chosen] == len(kind) - 1)] = beside[chosen]
+
+
+def way_through(rungs: Ladder, found: list[Bed], start: float, goal: float, settings: SatinSettings) -> list[Move]:
+    """From place ``start`` to ``goal`` at the low end, over every bed on the way or out and back.
+
+    Coming from the far side each bed is sewn in an odd number of passes as it is met; starting near the goal
+    the way leads out over the beds and back, sharing the passes between both.
+    """
+    if not found:
+        return _travel(rungs, start, goal)
+    moves: list[Move] = []
+    here = start
+    if rungs.closed or abs(start - found[0].low) <= abs(start - found[-1].high):
+        for bed in found:
+            moves += [*_travel(rungs, here, bed.low), *_out(rungs, bed, settings)]
+            here = bed.high
+        for bed in reversed(found):
+            moves += [*_travel(rungs, here, bed.high), *_back(rungs, bed, settings)]
+            here = bed.low
+    else:
+        for bed in reversed(found):
+            moves += [*_travel(rungs, here, bed.high), *_down(rungs, bed, settings)]
+            here = bed.low
+    return [*moves, *_travel(rungs, here, goal)]
+
+
+def _travel(rungs: Ladder, a: float, b: float) -> list[Move]:
+    """The way along the middle, if it is long enough to be sewn."""
+    return [Move(rungs.line(a, b, 0, 0.0), "travel")] if abs(a - b) > SHORTEST_BED_MM else []
+
+
+def _out(rungs: Ladder, bed: Bed, settings: SatinSettings) -> list[Move]:
+    inset = settings.inset_mm
+    if bed.kind == "centre":
+        return [Move(rungs.line(bed.low, bed.high, 0, 0.0), "foundation")]
+    left = Move(rungs.line(bed.low, bed.high, -1, inset), "foundation")
+    if bed.kind == "edge":
+        return [left]
+    right = Move(rungs.line(bed.high, bed.low, 1, inset), "foundation")
+    return [left, right, _open_zigzag(rungs, bed.low, bed.high, 2 * settings.zigzag_mm, -1, settings)]
+
+
+def _back(rungs: Ladder, bed: Bed, settings: SatinSettings) -> list[Move]:
+    if bed.kind == "centre":
+        return [Move(rungs.line(bed.high, bed.low, 0, 0.0), "foundation")]
+    if bed.kind == "edge":
+        return [Move(rungs.line(bed.high, bed.low, 1, settings.inset_mm), "foundation")]
+    return [_open_zigzag(rungs, bed.high, bed.low, 2 * settings.zigzag_mm, 1, settings)]
+
+
+def _down(rungs: Ladder, bed: Bed, settings: SatinSettings) -> list[Move]:
+    """The passes of a bed that is crossed once, from its high end to its low one."""
+    if bed.kind == "centre":
+        return [Move(rungs.line(bed.high, bed.low, 0, 0.0), "foundation")]
+    edges = [
+        Move(rungs.line(bed.high, bed.low, -1, settings.inset_mm), "foundation"),
+        Move(rungs.line(bed.low, bed.high, 1, settings.inset_mm), "foundation"),
+    ]
+    if bed.kind == "edge":
+        return [*edges, Move(rungs.line(bed.high, bed.low, 0, 0.0), "foundation")]
+    return [*edges, _open_zigzag(rungs, bed.high, bed.low, settings.zigzag_mm, 1, settings)]
+
+
+def _open_zigzag(rungs: Ladder, a: float, b: float, advance_mm: float, first: int, settings: SatinSettings) -> Move:
+    """Crossings ``advance_mm`` apart between the insets, none longer than ``zigzag_stitch_mm``."""
+    count = max(1, round(abs(b - a) / advance_mm))
+    side = np.where(np.arange(count + 1) % 2 == 0, first, -first)
+    corners = rungs.inside(np.linspace(a, b, count + 1), side, settings.inset_mm)
+    step = np.hypot(*np.diff(corners, axis=0).T)
+    pieces = np.maximum(1, np.ceil(step / settings.zigzag_stitch_mm)).astype(int)
+    crossing = np.repeat(np.arange(count), pieces)
+    number = np.arange(len(crossing)) - np.repeat(np.cumsum(pieces) - pieces, pieces)
+    share = (number / pieces[crossing])[:, None]
+    found = corners[crossing] + share * (corners[crossing + 1] - corners[crossing])
+    return Move(np.vstack([found, corners[-1:]]), "foundation", exact=True)

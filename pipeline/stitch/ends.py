@@ -1,0 +1,112 @@
+"""Where a fill's walk begins and ends, for the spots at which the thread comes in and has to leave."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+import shapely
+from scipy.sparse import coo_array, csr_array
+from scipy.sparse.csgraph import dijkstra
+from shapely.geometry import Polygon
+
+from pipeline.geometry.scanline import Array, Ints
+from pipeline.stitch.beneath_rows import inset_way
+from pipeline.stitch.rows import Flags, Rows, lay_rows
+from pipeline.stitch.walk import may_join
+
+NEAREST = 8
+"""Row ends that are tried for the way in before a way through the whole fill is looked for."""
+INSET_MM = 0.6
+SLACK_MM = 0.05
+"""A straight way may touch the outline or leave it by this much, far less than a thread's width."""
+WAY_ROW_MM = 0.5
+"""Rows on which a way is looked for: narrower necks are passed along their outline."""
+
+
+@dataclass(frozen=True, eq=False)
+class Approach:
+    """The walk's first and last node; ``way_in`` and ``way_out`` are points on the way from and to the spots."""
+
+    first: int
+    last: int
+    way_in: Array
+    way_out: Array
+
+
+def ends(rows: Rows, start: Array, end: Array) -> Approach:
+    """The walk's ends for the thread's ``start`` and ``end``, ``(2,)`` each, along and across the rows.
+
+    The last node is the one with the shortest way to ``end``, for that way lies on top (on its own row, where it
+    does not show). The first must be on the same ring; the way to it is hidden under all rows.
+    """
+    out = _distance(rows, end)
+    last = int(np.argmin(out))
+    way_out = _stop(rows, last, end)
+    reach = _distance(rows, start)
+    tried = np.argsort(reach, kind="stable")[:NEAREST]
+    options = [(reach[n] + extra, int(n), int(to)) for n in tried for to, extra in _near(rows, int(n))]
+    fitting = [option for option in options if may_join(rows, option[2], last)]
+    if fitting:
+        _, near, first = min(fitting)
+        return Approach(first, last, _stop(rows, near, start), way_out)
+    near = int(tried[0])
+    nodes = _route(rows, near, last)
+    return Approach(
+        int(nodes[-1]), last, np.vstack([_stop(rows, near, start), inset_way(rows, nodes, INSET_MM)]), way_out
+    )
+
+
+def _near(rows: Rows, node: int) -> list[tuple[int, float]]:
+    return [(node, 0.0), (rows.after[node], rows.gap[node]), (rows.before[node], rows.gap[rows.before[node]])]
+
+
+def _distance(rows: Rows, spot: Array) -> Array:
+    """How far it is from ``spot`` along a row to every row end; leaving the row's piece or height counts manifold."""
+    left = np.arange(len(rows.u)) & ~1
+    outside = np.maximum(np.maximum(rows.u[left] - spot[0], spot[0] - rows.u[left + 1]), 0.0)
+    return np.abs(rows.u - spot[0]) + 3.0 * np.abs(rows.v - spot[1]) + 4.0 * outside
+
+
+def _stop(rows: Rows, node: int, spot: Array) -> Array:
+    """The place on the node's row beside ``spot``, ``(1, 2)``."""
+    left = node & ~1
+    return np.array([[np.clip(spot[0], rows.u[left], rows.u[left + 1]), rows.v[node]]])
+
+
+def _route(rows: Rows, near: int, last: int) -> Ints:
+    """The shortest way along rows and outlines from ``near`` to a node that joins with ``last``."""
+    return _path(rows, near, (rows.ring == rows.ring[last]) & ((rows.place - rows.place[last]) % 2 == 1))
+
+
+def _path(rows: Rows, near: int, fits: Flags) -> Ints:
+    """The shortest way along rows and outlines from ``near`` to any node that ``fits``."""
+    nodes = np.arange(len(rows.u))
+    tails = np.concatenate([nodes[::2], nodes])
+    heads = np.concatenate([nodes[1::2], rows.after])
+    lengths = np.concatenate([rows.length(), rows.gap]) + 1e-6
+    order = np.lexsort((lengths, np.maximum(tails, heads), np.minimum(tails, heads)))
+    key = np.minimum(tails, heads)[order] * len(nodes) + np.maximum(tails, heads)[order]
+    _, unique = np.unique(key, return_index=True)
+    best = order[unique]
+    graph = csr_array(coo_array((lengths[best], (tails[best], heads[best])), shape=(len(nodes), len(nodes))))
+    away, back = dijkstra(graph, directed=False, indices=near, return_predecessors=True)
+    node = int(np.argmin(np.where(fits, away, np.inf)))
+    path = [node]
+    while node != near:
+        node = int(back[node])
+        path.append(node)
+    return np.array(path[::-1])
+
+
+def way_inside(area: Polygon, here: Array, there: Array) -> Array:
+    """A way from ``here`` to ``there`` that stays in ``area``, ``(n, 2)``: straight if possible, else along rows."""
+    straight = np.vstack([here, there])
+    if area.buffer(SLACK_MM).covers(shapely.LineString(straight)):
+        return straight
+    rows = lay_rows(area, 0.0, WAY_ROW_MM, 0.0)
+    near, far = (int(np.argmin(_distance(rows, spot))) for spot in (here, there))
+    nodes = _path(rows, near, np.arange(len(rows.u)) == far)
+    way = inset_way(rows, nodes, INSET_MM)
+    whole = np.vstack([here, _stop(rows, near, here), way, _stop(rows, far, there), there])
+    return shapely.get_coordinates(shapely.simplify(shapely.LineString(whole), 0.1))

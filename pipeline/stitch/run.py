@@ -1,0 +1,88 @@
+"""Run and triple run: a connected graph of lines sewn in one thread."""
+
+from __future__ import annotations
+
+import numpy as np
+from numpy.typing import NDArray
+
+from pipeline.errors import BrokenPromiseError
+from pipeline.geometry.polyline import Array
+from pipeline.model import Fabric, Step, Strand, points
+from pipeline.stitch.chords import Pace, paced, thinned
+from pipeline.stitch.narrow_settings import RunSettings
+from pipeline.stitch.postman import Leg, walk
+
+LEAST_DOT_MM = 0.5
+"""A dot is at least this long, or its stitches would vanish on the machine's grid."""
+
+
+def lay_run(step: Step, settings: RunSettings, fabric: Fabric) -> tuple[Strand, ...]:
+    """The needle points of a ``run`` or ``triple run`` part: one strand of cover.
+
+    All lines are sewn from the place nearest ``step.start`` to the one nearest ``step.end``, with as little as
+    possible sewn twice. A triple run goes forward, back and forward over each stitch, spread over the width of
+    the line, and once over a line that it has to take a second time. Lines that are shorter than ``dot_mm`` or
+    keep that close together become a dot of three stitches.
+    """
+    part = step.part
+    legs = walk(part.lines, step.start, step.end, settings.shortest_mm)
+    if not legs:
+        raise BrokenPromiseError(f"part {part.id}: a {part.kind} without lines")
+    whole = sum(float(np.hypot(*np.diff(leg.points, axis=0).T).sum()) for leg in legs if not leg.again)
+    every = np.vstack([leg.points for leg in legs])
+    spread = min(max((part.width_mm[1] - settings.thread_mm) / 2, 0.0), settings.spread_mm)
+    spread *= part.kind == "triple run"
+    if min(whole, float(np.hypot(*np.ptp(every, axis=0)))) < settings.dot_mm:
+        return (Strand("cover", points(_tripled(*_dot(every, step), spread))),)
+    dots, rank, once = _stitched(legs, settings)
+    keep = thinned(dots, rank, settings.shortest_mm)
+    dots, once = dots[keep], once[keep]
+    return (Strand("cover", points(_tripled(dots, once, spread) if part.kind == "triple run" else dots)),)
+
+
+def _stitched(legs: list[Leg], settings: RunSettings) -> tuple[Array, NDArray[np.int_], NDArray[np.bool_]]:
+    """The walk's needle points, their rank, and whether the stitch that leads there is on a line sewn before."""
+    pace = Pace(settings.stitch_mm, settings.shortest_mm, settings.chord_mm, settings.corner_deg)
+    known = {leg.edge: paced(leg.points, pace) for leg in legs if not leg.again}
+    flip = {leg.edge: leg.flipped for leg in legs if not leg.again}
+    dots, rank, once = [legs[0].points[:1]], [np.array([2])], [np.array([False])]
+    for number, leg in enumerate(legs):
+        found, order = known[leg.edge]
+        if leg.flipped != flip[leg.edge]:
+            found, order = found[::-1], order[::-1]
+        order = order.copy()
+        turns = number + 1 == len(legs) or legs[number + 1].edge == leg.edge
+        order[-1] = 2 if turns else 1
+        dots.append(found[1:])
+        rank.append(order[1:])
+        once.append(np.full(len(found) - 1, leg.again))
+    return np.vstack(dots), np.concatenate(rank), np.concatenate(once)
+
+
+def _tripled(dots: Array, once: NDArray[np.bool_], spread_mm: float) -> Array:
+    """Every stitch forward, back, forward, except those marked ``once`` (at their end point).
+
+    The first pass keeps ``spread_mm`` to one side of the stitch, the last to the other and the middle one
+    crosses over: the line gets bold and the needle finds fresh holes. Sides change from stitch to stitch.
+    """
+    step = np.diff(dots, axis=0)
+    square = np.column_stack([-step[:, 1], step[:, 0]]) / np.hypot(*step.T)[:, None]
+    triple = ~once[1:]
+    side = np.where(np.cumsum(triple) % 2 == 1, spread_mm, -spread_mm)[:, None] * square
+    a, b = dots[:-1], dots[1:]
+    passes = np.stack([np.where(triple[:, None], b + side, b), a - side, b - side], axis=1)
+    wanted = np.column_stack([np.ones(len(b), dtype=bool), triple, triple])
+    first = a[:1] + side[:1] if triple[0] else a[:1]
+    return np.vstack([first, passes[wanted]])
+
+
+def _dot(line: Array, step: Step) -> tuple[Array, NDArray[np.bool_]]:
+    """The longest way across the points of a tiny line, to be sewn three times."""
+    middle = (line.min(axis=0) + line.max(axis=0)) / 2
+    far = line[np.argmax(np.hypot(*(line - middle).T))] - middle
+    reach = float(np.hypot(*far))
+    if reach < 1e-9:
+        far, reach = np.array([1.0, 0.0]), 1.0
+    ends = middle + np.outer([-1.0, 1.0], far / reach * max(reach, LEAST_DOT_MM / 2))
+    near = int(np.argmin(np.hypot(*(ends - np.array(step.start)).T)))
+    return ends[[near, 1 - near]], np.zeros(2, dtype=bool)

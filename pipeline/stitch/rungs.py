@@ -1,0 +1,246 @@
+"""A satin column as a ladder: places along it, its rails with and without compensation, and the zig-zag."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+import shapely
+from numpy.typing import NDArray
+from scipy.spatial import cKDTree
+
+from pipeline.geometry.polyline import Array
+from pipeline.model import Column
+from pipeline.stitch.narrow_settings import SatinSettings
+
+SHORTEST_MM = 0.45
+"""A crossing drawn in keeps this length, so that rounding to a 0.1 mm grid leaves it over 0.3 mm."""
+TIE_MM = 1e-6
+"""What differs by less is equal, so that turning a drawing doesn't change a choice."""
+STATION_MM = 0.5
+"""Rails get a station at least this often, for compensation is not linear in the width."""
+CLEAR = 0.9
+"""Compensation stops at this share of the way to where neighbouring rungs would meet."""
+WINDOW = 80
+"""A short stitch is judged against so many points before it; enough for a hairpin of 7 mm width."""
+PUSH_OFF_MM = 0.2
+"""Nearer to an earlier needle point than this a crossing is left out rather than sewn."""
+STAGGER = np.array([-0.24, 0.08, 0.24, -0.08])
+"""Where the inner points of split crossings move from crossing to crossing, as a share of one piece."""
+
+
+@dataclass(frozen=True, eq=False)
+class Ladder:
+    """Rungs from ``left`` to ``right``, and with compensation from ``wide_left`` to ``wide_right``, all (n, 2).
+
+    ``along`` (n,) is each rung's place: the way along the compensated rail that is longer from rung to rung,
+    in mm, strictly increasing. A ``closed`` ladder ends with its first rung.
+    """
+
+    left: Array
+    right: Array
+    wide_left: Array
+    wide_right: Array
+    along: Array
+    closed: bool
+
+    @property
+    def total(self) -> float:
+        """The last rung's place."""
+        return float(self.along[-1])
+
+    def turned(self) -> Ladder:
+        """The same ladder from its other end."""
+        return Ladder(
+            self.right[::-1],
+            self.left[::-1],
+            self.wide_right[::-1],
+            self.wide_left[::-1],
+            self.total - self.along[::-1],
+            self.closed,
+        )
+
+    def begun_at(self, place: float) -> Column:
+        """A closed ladder's column without compensation, its first station at ``place``."""
+        after = int(np.searchsorted(self.along, place + 1e-6))
+        left, right = self.rails(np.array([place]))
+        order = np.concatenate([np.arange(after, len(self.along) - 1), np.arange(min(after, len(self.along) - 1))])
+        return Column(np.vstack([left, self.left[order]]), np.vstack([right, self.right[order]]), closed=True)
+
+    def rails(self, places: Array, wide: bool = False) -> tuple[Array, Array]:
+        """Left and right end of the rungs at ``places`` (a closed ladder goes on round)."""
+        if self.closed:
+            places = np.mod(places, self.total)
+        pair = (self.wide_left, self.wide_right) if wide else (self.left, self.right)
+        found = [
+            np.column_stack([np.interp(places, self.along, rail[:, axis]) for axis in (0, 1)]) for rail in pair
+        ]
+        return found[0], found[1]
+
+    def line(self, a: float, b: float, side: int, inset_mm: float) -> Array:
+        """The way from place ``a`` to ``b``: ``side`` 0 the middle, -1 and 1 inside the left and right edge."""
+        low, high = min(a, b), max(a, b)
+        steps = self.along
+        if self.closed:
+            steps = np.concatenate([steps[:-1] - self.total, steps[:-1], steps + self.total])
+        places = np.concatenate([[low], steps[(steps > low) & (steps < high)], [high]])
+        found = self.inside(places, np.full(len(places), side), inset_mm)
+        return found if a <= b else found[::-1]
+
+    def inside(self, places: Array, side: NDArray[np.int_], inset_mm: float) -> Array:
+        """Points at ``places``, on the middle or ``inset_mm`` inside an edge (at most half the width)."""
+        left, right = self.rails(places)
+        width = np.maximum(np.hypot(*(right - left).T), 1e-9)
+        share = np.minimum(inset_mm / width, 0.5)
+        share = np.where(side < 0, share, np.where(side > 0, 1 - share, 0.5))
+        return left + share[:, None] * (right - left)
+
+    def nearest(self, spot: tuple[float, float]) -> float:
+        """The place of the rung nearest to ``spot``."""
+        places = np.linspace(0.0, self.total, max(9, int(self.total / 0.1) + 1))
+        left, right = self.rails(places if not self.closed else places[:-1])
+        rungs = shapely.linestrings(np.stack([left, right], axis=1))
+        return float(places[int(np.argmin(shapely.distance(rungs, shapely.Point(spot))))])
+
+
+def ladder(column: Column, pull_mm: float, pull_share: float) -> Ladder:
+    """The ladder of ``column``, each rail moved out along its rungs by ``pull_mm``, or by half ``pull_share`` of
+    the width where that is more.
+
+    Towards a point the compensation shrinks with the width, and on the inside of a bend it stops before
+    neighbouring rungs would meet.
+    """
+    left, right = column.left, column.right
+    if column.closed:
+        left, right = np.vstack([left, left[:1]]), np.vstack([right, right[:1]])
+    left, right = _stationed(left, right)
+    width = np.hypot(*(right - left).T)
+    way = (right - left) / np.maximum(width, 1e-9)[:, None]
+    wanted = np.maximum(pull_share / 2 * width, np.minimum(pull_mm, width / 2))
+    more_left, more_right = _clear(left, -way, wanted), _clear(right, way, wanted)
+    if column.closed:
+        more_left[[0, -1]] = more_left[[0, -1]].min()
+        more_right[[0, -1]] = more_right[[0, -1]].min()
+    wide_left, wide_right = left - more_left[:, None] * way, right + more_right[:, None] * way
+    moved = np.maximum(np.hypot(*np.diff(wide_left, axis=0).T), np.hypot(*np.diff(wide_right, axis=0).T))
+    along = np.concatenate([[0.0], np.cumsum(np.maximum(moved, 1e-6))])
+    return Ladder(left, right, wide_left, wide_right, along, column.closed)
+
+
+def _stationed(left: Array, right: Array) -> tuple[Array, Array]:
+    """The rails without repeated stations, and with more where they are far apart."""
+    moved = np.maximum(np.hypot(*np.diff(left, axis=0).T), np.hypot(*np.diff(right, axis=0).T))
+    keep = np.concatenate([[True], moved > 1e-6])
+    left, right = left[keep], right[keep]
+    pieces = np.ceil(moved[keep[1:]] / STATION_MM - TIE_MM).astype(int).clip(1)
+    station = np.repeat(np.arange(len(pieces)), pieces)
+    share = ((np.arange(len(station)) - np.repeat(np.cumsum(pieces) - pieces, pieces)) / pieces[station])[:, None]
+    rails = [np.vstack([r[station] + share * (r[station + 1] - r[station]), r[-1:]]) for r in (left, right)]
+    return rails[0], rails[1]
+
+
+def _clear(rail: Array, out: Array, wanted: Array) -> Array:
+    """How far each rung may be drawn out of the rail along ``out`` so that it meets no neighbour."""
+    if len(rail) < 2:
+        return wanted
+    a, b, step = out[:-1], out[1:], np.diff(rail, axis=0)
+    cross = a[:, 0] * b[:, 1] - a[:, 1] * b[:, 0]
+    safe = np.where(np.abs(cross) > 1e-9, cross, 1.0)
+    first = (step[:, 0] * b[:, 1] - step[:, 1] * b[:, 0]) / safe
+    second = (step[:, 0] * a[:, 1] - step[:, 1] * a[:, 0]) / safe
+    meets = (np.abs(cross) > 1e-9) & (first > -1e-6) & (second > -1e-6)
+    limit = np.where(meets, CLEAR * np.maximum(np.minimum(first, second), 0.0), np.inf)
+    limit = np.minimum(np.concatenate([limit, [np.inf]]), np.concatenate([[np.inf], limit]))
+    clear: Array = np.minimum(wanted, limit)
+    return clear
+
+
+def zigzag(rungs: Ladder, low: float, high: float, pitch_mm: float, end: Array, settings: SatinSettings) -> Array:
+    """The needle points of satin from place ``low`` to ``high`` (``high`` > ``low``), ending on ``end``'s side.
+
+    On the outer rail the points of one side lie ``pitch_mm`` apart, each crossing advancing half of it; the
+    first and the last advance a quarter, which squares the ends. ``(high - low) / (pitch_mm / 2) + 1`` crossings.
+    """
+    count = max(1, int((high - low) / (pitch_mm / 2) + 0.5 + TIE_MM))
+    places = low + (high - low) * np.concatenate([[0.0], (np.arange(count) + 0.5) / count, [1.0]])
+    left, right = rungs.rails(places, wide=True)
+    last_on_left = bool(np.hypot(*(left[-1] - end)) <= np.hypot(*(right[-1] - end)) + TIE_MM)
+    return _crossed(left, right, (np.arange(count + 2)[::-1] % 2 == 0) == last_on_left, settings)
+
+
+def ring_zigzag(rungs: Ladder, pitch_mm: float, end: Array, settings: SatinSettings) -> Array:
+    """The same once round a closed ladder, and on over its own beginning by ``seam_mm``.
+
+    An odd number of crossings a round puts the points of the overlap between those beneath it.
+    """
+    count = max(3, 2 * round((rungs.total / (pitch_mm / 2) - 1) / 2) + 1)
+    more = min(round(settings.seam_mm / pitch_mm), count // 2)
+    steps = np.arange(-more, count + more + 1)
+    left, right = rungs.rails(steps * rungs.total / count, wide=True)
+    last_on_left = bool(np.hypot(*(left[-1] - end)) <= np.hypot(*(right[-1] - end)) + TIE_MM)
+    return _crossed(left, right, ((steps[-1] - steps) % 2 == 0) == last_on_left, settings)
+
+
+def _crossed(left: Array, right: Array, on_left: NDArray[np.bool_], settings: SatinSettings) -> Array:
+    full = np.where(on_left[:, None], left, right)
+    opposite = np.where(on_left[:, None], right, left)
+    dots, keep = _shortened(full, opposite, settings)
+    return _split(dots[keep], on_left[keep], settings.longest_mm)
+
+
+def _shortened(full: Array, opposite: Array, settings: SatinSettings) -> tuple[Array, NDArray[np.bool_]]:
+    """Points drawn in where a bend crowds them, and which of them to sew.
+
+    Each point takes the first depth that keeps it clear of the points before it and of those further on that
+    stay at full depth because nothing on their side crowds them from beyond: so no bend leaves a gap behind it,
+    and the column's ends stay whole. Sequential by nature, since a depth depends on those before; it visits
+    only points with a neighbour nearer than ``gap_mm``.
+    """
+    keep = np.ones(len(full), dtype=bool)
+    pairs = cKDTree(full).query_pairs(settings.gap_mm, output_type="ndarray")
+    if not len(pairs) or settings.gap_mm == 0.0:
+        return full, keep
+    stays = np.ones(len(full), dtype=bool)
+    stays[1:-2] = np.hypot(*(full[3:] - full[1:-2]).T) >= settings.gap_mm
+    stays[pairs[pairs[:, 1] - pairs[:, 0] > WINDOW].max(axis=1)] = False
+    stays[[0, -2, -1]] = True
+    placed = full.copy()
+    for k in np.setdiff1d(pairs, np.flatnonzero(stays)).tolist():
+        tried = full[k] + _depths(opposite[k] - full[k], settings)[:, None] * (opposite[k] - full[k])
+        begin, ahead = max(0, k - WINDOW), slice(k + 1, k + WINDOW)
+        others = np.vstack([placed[begin:k][keep[begin:k]], full[ahead][stays[ahead]]])
+        far = np.hypot(tried[:, None, 0] - others[None, :, 0], tried[:, None, 1] - others[None, :, 1])
+        stitch = np.hypot(*(tried[:, None] - placed[[k - 1, k + 1]]).T).min(axis=0)
+        near = np.minimum(far.min(axis=1), stitch - SHORTEST_MM + settings.gap_mm)
+        good = (near >= settings.gap_mm) & ((far < 0.5).sum(axis=1) <= settings.crowd)
+        best = int(np.argmax(good)) if good.any() else int(np.argmax(near))
+        placed[k] = tried[best]
+        keep[k] = good.any() or near[best] >= PUSH_OFF_MM or not keep[k - 1]
+    return placed, keep
+
+
+def _depths(rung: Array, settings: SatinSettings) -> Array:
+    """The depths to try on a rung, as shares of it: none, then three or more from the least to the most.
+
+    On wide rungs the least is ``short_step_mm`` and the steps are no longer than that, or a tight bend of
+    wide satin would stay bare near its inner edge.
+    """
+    width = max(float(np.hypot(*rung)), 1e-9)
+    least = min(settings.short_least, settings.short_step_mm / width)
+    count = max(3, 1 + int(np.ceil((settings.short_most - least) * width / settings.short_step_mm)))
+    return np.concatenate([[0.0], np.linspace(least, settings.short_most, count)])
+
+
+def _split(dots: Array, on_left: NDArray[np.bool_], longest_mm: float) -> Array:
+    """Crossings over ``longest_mm`` with inner points, staggered from crossing to crossing."""
+    step = np.hypot(*np.diff(dots, axis=0).T)
+    if not len(step) or step.max() <= longest_mm:
+        return dots
+    most = float(np.abs(STAGGER).max())
+    pieces = np.where(step > longest_mm, np.ceil((1 + most) * step / longest_mm), 1).astype(int)
+    crossing = np.repeat(np.arange(len(step)), pieces)
+    number = np.arange(len(crossing)) - np.repeat(np.cumsum(pieces) - pieces, pieces)
+    lean = STAGGER[crossing % len(STAGGER)] * np.where(on_left[:-1], 1.0, -1.0)[crossing]
+    share = np.where(number == 0, 0.0, (number + lean) / pieces[crossing])
+    found = dots[crossing] + share[:, None] * (dots[crossing + 1] - dots[crossing])
+    return np.vstack([found, dots[-1:]])

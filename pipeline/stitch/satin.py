@@ -1,0 +1,186 @@
+"""Satin: a column's foundation, the hidden way to its beginning, and the zig-zag that covers both."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from pipeline.errors import BrokenPromiseError
+from pipeline.geometry.polyline import Array
+from pipeline.model import Column, Fabric, Step, Strand, points
+from pipeline.stitch.beneath import Move, beds, way_through
+from pipeline.stitch.chords import Pace, paced, thinned
+from pipeline.stitch.narrow_settings import RunSettings, SatinSettings
+from pipeline.stitch.rungs import Ladder, ladder, ring_zigzag, zigzag
+
+NEAR_MM = 1.0
+"""The thread leaves a column from its end when ``end`` is no farther than this from it; otherwise the cover is
+sewn in two halves that meet there, which costs a hidden travel."""
+HIDE_MM = 0.4
+"""Travel stops so far inside a wide end, so that it does not peep out."""
+TIP_INSET_MM = 0.12
+"""The two runs over a tip keep half a thread inside its edges, as far as it is wide enough."""
+FIXED = 3
+"""Rank of needle points that stay whatever comes near them."""
+
+
+def lay_satin(step: Step, settings: SatinSettings, run: RunSettings, fabric: Fabric) -> tuple[Strand, ...]:
+    """The needle points of a satin part, from ``step.start`` to ``step.end``.
+
+    Travel and foundation come first and lie under the cover; foundation only where the middle of a rung lies
+    in ``part.foundation``. Ends narrower than ``tip_mm`` are sewn as a run to the tip and back.
+    """
+    column = step.part.column
+    if column is None:
+        raise BrokenPromiseError(f"part {step.part.id}: satin without a column")
+    if column.closed and len(column.left) > 2:
+        moves = _round(column, step, settings, fabric)
+    else:
+        moves = _along(column, step, settings, fabric)
+    return _strands(moves, step, settings, run)
+
+
+@dataclass(frozen=True)
+class _Body:
+    """The stretch of a column that is wide enough for satin, and which of its ends go on as a tip."""
+
+    low: float
+    high: float
+    tip_low: bool
+    tip_high: bool
+
+
+def _along(column: Column, step: Step, settings: SatinSettings, fabric: Fabric) -> list[Move]:
+    """The moves of an open column, turned so that the cover ends at the end nearer to ``step.end``."""
+    rungs = ladder(column, fabric.pull_mm, settings.pull_share)
+    goal = rungs.nearest(step.end)
+    if goal < rungs.total - goal:
+        rungs, goal = rungs.turned(), rungs.total - goal
+    start = rungs.nearest(step.start)
+    body = _body(rungs, settings, fabric.pitch_mm)
+    if body is None:
+        return _as_run(rungs, start, goal)
+    under = beds(rungs, step.part.foundation, settings)
+    hidden = body.low if body.tip_low else min(body.low + HIDE_MM, rungs.total / 2)
+    moves = way_through(rungs, under, start, hidden, settings)
+    if body.tip_low:
+        moves += _tip(rungs, body.low, 0.0)
+    end = np.array(step.end)
+    if rungs.total - goal <= NEAR_MM or rungs.total < 4 * NEAR_MM:
+        cover = zigzag(rungs, body.low, body.high, fabric.pitch_mm, end, settings)
+        moves.append(Move(cover, "cover", exact=True))
+        if body.tip_high:
+            moves.append(Move(rungs.line(body.high, rungs.total, 0, 0.0), "cover"))
+            moves.append(Move(rungs.line(rungs.total, min(goal, rungs.total), 0, 0.0), "cover"))
+        return moves
+    return moves + _two_halves(rungs, body, goal, end, settings, fabric.pitch_mm)
+
+
+def _two_halves(
+    rungs: Ladder, body: _Body, goal: float, end: Array, settings: SatinSettings, pitch_mm: float
+) -> list[Move]:
+    """Cover that ends at ``goal`` amid the column: up to there, hidden on to the far end, and back to it."""
+    goal = min(max(goal, body.low + pitch_mm), body.high - pitch_mm)
+    moves = [Move(zigzag(rungs, body.low, goal, pitch_mm, end, settings), "cover", exact=True)]
+    hidden = body.high if body.tip_high else max(goal, body.high - HIDE_MM)
+    moves.append(Move(rungs.line(goal, hidden, 0, 0.0), "travel"))
+    if body.tip_high:
+        moves += _tip(rungs, body.high, rungs.total)
+    second = zigzag(rungs.turned(), rungs.total - body.high, rungs.total - goal, pitch_mm, end, settings)
+    return [*moves, Move(second, "cover", exact=True)]
+
+
+def _round(column: Column, step: Step, settings: SatinSettings, fabric: Fabric) -> list[Move]:
+    """The moves of a closed column: its seam lies at ``step.end``."""
+    rungs = ladder(column, fabric.pull_mm, settings.pull_share)
+    rungs = ladder(rungs.begun_at(rungs.nearest(step.end)), fabric.pull_mm, settings.pull_share)
+    start = rungs.nearest(step.start)
+    if start > rungs.total / 2:
+        start -= rungs.total
+    moves = way_through(rungs, beds(rungs, step.part.foundation, settings), start, 0.0, settings)
+    cover = ring_zigzag(rungs, fabric.pitch_mm, np.array(step.end), settings)
+    return [*moves, Move(cover, "cover", exact=True)]
+
+
+def _body(rungs: Ladder, settings: SatinSettings, pitch_mm: float) -> _Body | None:
+    """Where satin can be sewn; None where the whole column is narrower than ``tip_mm``.
+
+    Wide ends are drawn in by ``end_inset_mm``.
+    """
+    places = np.unique(np.concatenate([rungs.along, np.linspace(0, rungs.total, int(rungs.total / 0.1) + 2)]))
+    left, right = rungs.rails(places)
+    wide = np.flatnonzero(np.hypot(*(right - left).T) >= settings.tip_mm)
+    if not len(wide):
+        return None
+    tip_low, tip_high = bool(wide[0] > 0), bool(wide[-1] < len(places) - 1)
+    inset = min(settings.end_inset_mm, rungs.total / 4)
+    low = places[wide[0]] if tip_low else inset
+    high = places[wide[-1]] if tip_high else rungs.total - inset
+    if high - low < pitch_mm:
+        middle = (low + high) / 2
+        low, high = max(0.0, middle - pitch_mm / 2), min(rungs.total, middle + pitch_mm / 2)
+    return _Body(float(low), float(high), tip_low, tip_high)
+
+
+def _tip(rungs: Ladder, base: float, tip: float) -> list[Move]:
+    """A run from the satin's narrow end out to the tip and back, on either side of the middle."""
+    return [Move(rungs.line(a, b, side, TIP_INSET_MM), "cover") for a, b, side in ((base, tip, -1), (tip, base, 1))]
+
+
+def _as_run(rungs: Ladder, start: float, goal: float) -> list[Move]:
+    """A column too narrow for satin: its middle line, to the far end and back to where the thread leaves."""
+    ways = [(start, 0.0), (0.0, rungs.total), (rungs.total, goal)]
+    return [Move(rungs.line(a, b, 0, 0.0), "cover") for a, b in ways]
+
+
+def _strands(moves: list[Move], step: Step, settings: SatinSettings, run: RunSettings) -> tuple[Strand, ...]:
+    """The moves as needle points, none too close to the next, grouped by layer."""
+    if not moves:
+        raise BrokenPromiseError(f"part {step.part.id}: nothing to sew")
+    needled = [_needled(move, settings, run) for move in moves]
+    dots = np.vstack([[step.start], *(found for found, _ in needled), [step.end]])
+    rank = np.concatenate([[2], *(order for _, order in needled), [2]])
+    number = np.repeat(np.arange(len(moves)), [len(found) for found, _ in needled])
+    number = np.concatenate([[0], number, [len(moves) - 1]])
+    keep = thinned(dots, rank, run.shortest_mm, FIXED)
+    dots, number = _bridged(dots[keep], number[keep], moves, settings)
+    layer = np.array([move.layer for move in moves])[number]
+    cuts = np.flatnonzero(layer[1:] != layer[:-1]) + 1
+    return tuple(
+        Strand(moves[number[piece[0]]].layer, points(dots[piece])) for piece in np.split(np.arange(len(dots)), cuts)
+    )
+
+
+def _bridged(
+    dots: Array, number: NDArray[np.int_], moves: list[Move], settings: SatinSettings
+) -> tuple[Array, NDArray[np.int_]]:
+    """Points and their move's number, with points in stitches from move to move that are too long.
+
+    A stitch that comes from a hidden move is hidden itself.
+    """
+    hidden = np.array([move.layer != "cover" for move in moves])[number[:-1]]
+    limit = np.where(hidden, settings.zigzag_stitch_mm, settings.longest_mm)
+    pieces = np.maximum(np.ceil(np.hypot(*np.diff(dots, axis=0).T) / limit - 1e-9), 1).astype(int)
+    stitch = np.repeat(np.arange(len(pieces)), pieces)
+    share = (np.arange(len(stitch)) - np.repeat(np.cumsum(pieces) - pieces, pieces)) / pieces[stitch]
+    found = dots[stitch] + share[:, None] * (dots[stitch + 1] - dots[stitch])
+    return np.vstack([found, dots[-1:]]), np.concatenate([number[stitch], number[-1:]])
+
+
+def _needled(move: Move, settings: SatinSettings, run: RunSettings) -> tuple[Array, NDArray[np.int_]]:
+    """A move's needle points and their rank."""
+    if move.exact:
+        rank = FIXED if move.layer == "cover" else 1
+        return move.line, np.full(len(move.line), rank)
+    if move.layer == "cover":
+        pace = Pace(run.stitch_mm, run.shortest_mm, run.chord_mm, run.corner_deg)
+    else:
+        stitch = settings.travel_stitch_mm if move.layer == "travel" else settings.foundation_stitch_mm
+        pace = Pace(stitch, run.shortest_mm, settings.hidden_chord_mm, run.corner_deg)
+    found, order = paced(move.line, pace)
+    if move.layer == "cover":
+        order = order.copy()
+        order[-1] = 2
+    return found, order

@@ -1,0 +1,110 @@
+"""What the thread does between two rows: a turn on the outline, or a way along it beneath later rows."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+import shapely
+
+from pipeline.geometry.scanline import Array, Ints
+from pipeline.stitch.beneath_rows import inset_way, outline_way
+from pipeline.stitch.rows import Flags, Rows
+from pipeline.stitch.spacing import EDGE, TRAVEL, TURN, Ranks
+from pipeline.stitch.tatami_settings import TatamiSettings
+from pipeline.stitch.walk import Walk
+
+SHORT_WAY_MM = 1.2
+"""A way between rows up to this long is a turn of one or two needle points; a longer one follows the outline."""
+DETOUR_MM = 0.3
+"""Outline that goes this much out of its way between two rows (a spike between them) is followed."""
+HIDDEN_WAY_MM = 3.0
+"""A way of several outline pieces from this length on runs inset, beneath later rows; at less there is no room."""
+
+
+@dataclass(frozen=True, eq=False)
+class Turns:
+    """``rows`` (r,): the node at which each walked row begins. Turn ``i`` of r + 1, before row ``i``, has the points
+    ``points[starts[i]:starts[i + 1]]``; ``travel`` flags those that a travel stitch leads to, ``rank`` says which
+    of two points too close together stays (see ``spacing``)."""
+
+    rows: Ints
+    points: Array
+    starts: Ints
+    travel: Flags
+    rank: Ranks
+
+
+def turns(rows: Rows, walk: Walk, tips: Array, settings: TatamiSettings) -> Turns:
+    """The needle points of every turn of ``walk``; ``tips`` is ``u`` of every row end as it is sewn."""
+    steps = np.flatnonzero(walk.is_row)
+    begin = np.concatenate([[0], steps + 1])
+    end = np.concatenate([steps, [len(walk.nodes) - 1]])
+    tip = np.column_stack([_centred(tips, settings.shortest_mm), rows.v])
+    a, b = tip[walk.nodes[begin]], tip[walk.nodes[end]]
+    chord = np.hypot(*(b - a).T)
+    length, level = _lengths(rows, walk)
+    way = length[end] - length[begin]
+    caps = level[end] > level[begin]
+    special = (way > SHORT_WAY_MM) | (way > chord + DETOUR_MM) | (caps & (chord > settings.shortest_mm))
+    two = (chord >= settings.two_points_mm) & ~special
+    counts = np.where(two, 2, 1)
+    ways = {
+        i: _way(rows, walk.nodes[begin[i] : end[i] + 1], tip, settings) for i in np.flatnonzero(special).tolist()
+    }
+    for i, (line, _) in ways.items():
+        counts[i] = len(line)
+    starts = np.concatenate([[0], np.cumsum(counts)])
+    line = np.empty((int(starts[-1]), 2))
+    travel = np.zeros(len(line), dtype=bool)
+    rank = np.full(len(line), TURN, dtype=np.int8)
+    line[starts[:-1][two]] = a[two]
+    line[starts[1:][two] - 1] = b[two]
+    one = ~two & ~special
+    line[starts[:-1][one]] = 0.5 * (a[one] + b[one])
+    for i, (points, hidden) in ways.items():
+        line[starts[i] : starts[i + 1]] = points
+        travel[starts[i] : starts[i + 1]] = hidden
+        rank[starts[i] + 1 : starts[i + 1] - 1] = np.where(hidden[1:-1], TRAVEL, EDGE)
+    return Turns(walk.nodes[steps], line, starts, travel, rank)
+
+
+def pulled(rows: Rows, pull_mm: float) -> Array:
+    """``u`` of every node moved outwards by ``pull_mm``, at most to near the middle of the gap beside it."""
+    room = np.full(len(rows.u), np.inf)
+    same = rows.row[1:-1:2] == rows.row[2::2]
+    between = np.where(same, 0.5 * (rows.u[2::2] - rows.u[1:-1:2]) - 0.05, np.inf)
+    room[1:-1:2], room[2::2] = between, between
+    shift = np.clip(room, 0.0, pull_mm)
+    return rows.u + np.where(np.arange(len(rows.u)) % 2, shift, -shift)
+
+
+def _centred(u: Array, shortest_mm: float) -> Array:
+    """``u`` of all nodes, with both ends of rows too short to sew at their middle: thin strips become a run."""
+    middle = np.repeat(0.5 * (u[::2] + u[1::2]), 2)
+    return np.where(np.repeat(u[1::2] - u[::2] < shortest_mm, 2), middle, u)
+
+
+def _lengths(rows: Rows, walk: Walk) -> tuple[Array, Ints]:
+    """Length of outline and number of pieces that end on the row they began on, up to every place of the walk."""
+    a, b = walk.nodes[:-1], walk.nodes[1:]
+    gap = np.where(rows.after[a] == b, rows.gap[a], rows.gap[b])
+    gap[walk.is_row] = 0.0
+    level = (rows.row[a] == rows.row[b]) & ~walk.is_row
+    return np.concatenate([[0.0], np.cumsum(gap)]), np.concatenate([[0], np.cumsum(level)])
+
+
+def _way(rows: Rows, nodes: Ints, tip: Array, settings: TatamiSettings) -> tuple[Array, Flags]:
+    """A way along the outline through ``nodes``: on its very edge if it is one piece, else inset as travel."""
+    line = outline_way(rows, nodes)
+    hidden = len(nodes) > 2 and shapely.LineString(line).length >= HIDDEN_WAY_MM
+    stitch = settings.stitch_mm
+    if hidden:
+        line = inset_way(rows, nodes[1:-1] if len(nodes) > 3 else nodes, settings.inset_mm)
+        stitch = settings.travel_mm
+    line = np.vstack([tip[nodes[:1]], line, tip[nodes[-1:]]])
+    line = shapely.get_coordinates(shapely.simplify(shapely.LineString(line), 0.08))
+    line = shapely.get_coordinates(shapely.segmentize(shapely.LineString(line), stitch))
+    flags = np.full(len(line), hidden)
+    flags[0] = False
+    return line, flags

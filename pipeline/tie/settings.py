@@ -1,0 +1,29 @@
+"""Settings of the tie room."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Annotated
+
+from pipeline.model import Range
+
+
+@dataclass(frozen=True)
+class TieSettings:
+    """How blocks are joined (handbook.md, "Order, joins, travel", "Run" and "Tatami")."""
+
+    direct_mm: Annotated[
+        float, Range(0.0, 2.0, "mm", "the needle goes straight on to a place no farther than this")
+    ] = 0.8
+    jump_mm: Annotated[float, Range(0.0, 5.0, "mm", "longest move left uncut, where later cover hides it")] = 2.0
+    travel_mm: Annotated[float, Range(0.0, 200.0, "mm", "longest hidden travel; a longer move is trimmed")] = 60.0
+    travel_stitch_mm: Annotated[float, Range(1.0, 5.0, "mm", "stitch length of travel")] = 2.5
+    travel_inset_mm: Annotated[
+        float, Range(0.0, 2.0, "mm", "how far travel keeps from the edge of what will hide it")
+    ] = 0.5
+    own_cover_mm: Annotated[
+        float, Range(0.0, 5.0, "mm", "how far travel may start on the cover just sewn, in the same colour")
+    ] = 1.5
+    lock_mm: Annotated[float, Range(0.4, 1.5, "mm", "length of a lock stitch")] = 0.7
+    shortest_mm: Annotated[float, Range(0.2, 1.0, "mm", "shorter stitches are taken out")] = 0.3
+    longest_mm: Annotated[float, Range(3.0, 12.1, "mm", "longer sewn stitches are split; they snag")] = 7.0

@@ -1,0 +1,86 @@
+"""A plan's four files, whole or not at all."""
+
+from __future__ import annotations
+
+import os
+from pathlib import Path
+
+import numpy as np
+
+from pipeline.errors import BrokenPromiseError
+from pipeline.model import Plan
+from pipeline.write.machine import machine_bytes, read_machine_file
+from pipeline.write.picture import picture_bytes
+from pipeline.write.plan import plan_bytes
+from pipeline.write.settings import WriteSettings
+from pipeline.write.sheet import sheet_bytes
+
+SUFFIXES = (".plan.json", ".dst", ".png", ".html")
+UNFINISHED = ".part"
+"""Added to a file's name until it is whole."""
+
+REPLACED = ".old"
+"""Added to the name of the file before it until all new ones are in place."""
+
+
+def write_files(plan: Plan, folder: Path, stem: str, settings: WriteSettings | None = None) -> None:
+    """Write ``stem`` + ``.plan.json``, ``.dst``, ``.png`` and ``.html`` into ``folder`` (made if missing).
+
+    The machine file is read back first and compared with the plan. Raises BrokenPromiseError if they differ,
+    OSError if the folder cannot be written; then none of the four is left unfinished.
+    """
+    machine = machine_bytes(plan)
+    _compare(plan, machine)
+    picture = picture_bytes(plan, settings or WriteSettings())
+    contents = (plan_bytes(plan), machine, picture, sheet_bytes(plan, picture))
+    write_whole({folder / (stem + suffix): data for suffix, data in zip(SUFFIXES, contents, strict=True)})
+
+
+def write_whole(contents: dict[Path, bytes]) -> None:
+    """Write several files, made whole beside their places first: all of them, or else the old ones stay.
+
+    Raises OSError; folders that are missing are made.
+    """
+    beside = {path: path.with_name(path.name + UNFINISHED) for path in contents}
+    try:
+        for path, data in contents.items():
+            path.parent.mkdir(parents=True, exist_ok=True)
+            beside[path].write_bytes(data)
+        _put_in_place(beside)
+    finally:
+        for unfinished in beside.values():
+            if unfinished.parent.is_dir():
+                unfinished.unlink(missing_ok=True)
+
+
+def _put_in_place(beside: dict[Path, Path]) -> None:
+    """Rename the whole files into their places; if one is refused, put back what was there before."""
+    kept: list[tuple[Path, Path | None]] = []
+    try:
+        for path, unfinished in beside.items():
+            old = path.with_name(path.name + REPLACED) if path.is_file() else None
+            if old is not None:
+                os.replace(path, old)
+            kept.append((path, old))
+            os.replace(unfinished, path)
+    except OSError:
+        for path, old in kept:
+            if path.is_file():
+                path.unlink()
+            if old is not None:
+                os.replace(old, path)
+        raise
+    for _, old in kept:
+        if old is not None:
+            old.unlink()
+
+
+def _compare(plan: Plan, machine: bytes) -> None:
+    """The machine file must give the plan's needle points and cuts again."""
+    found = read_machine_file(machine)
+    passes = plan.sewing.passes
+    wanted = np.vstack([np.empty((0, 2)), *(step.points for step in passes)]) - np.asarray(plan.sewing.centre)
+    approaches = [a for step in passes for a in (step.approach, *["sewn"] * (len(step.points) - 1))]
+    same = len(wanted) == len(found.points) and list(found.approaches) == approaches
+    if not same or not np.allclose(found.points, wanted, rtol=0.0, atol=1e-3):
+        raise BrokenPromiseError("The machine file, read back, does not give the plan's stitches.")

@@ -1,0 +1,178 @@
+"""The stitch plan as JSON: the table of the contract, key by key.
+
+Needle points are written in whole micrometres: the centre rounded to 0.001 mm and whole tenths added to it, so
+that the difference of any two written numbers is the machine file's move exactly.
+"""
+
+from __future__ import annotations
+
+import json
+from typing import Any
+
+import numpy as np
+import shapely
+from shapely.geometry import MultiPolygon
+
+from pipeline.model import Checks, Finding, Part, Pass, Plan, Surface
+from pipeline.write.foundation import foundation_names
+from pipeline.write.units import UNITS_PER_MM, pass_units
+
+FORMAT = "plystitch-plan"
+VERSION = 1
+DECIMALS = 3
+"""Micrometres: far finer than thread, and short enough to read."""
+
+LISTED = ("regions", "threads", "passes", "findings")
+"""Keys whose items stand one on a line, so that two plans can be compared line by line."""
+
+
+def plan_document(plan: Plan) -> dict[str, Any]:
+    """The plan as the contract's table: plain dicts, lists, numbers and strings, keys in the table's order.
+
+    Raises BrokenPromiseError if a needle point is off the machine's grid.
+    """
+    sewn: dict[str, list[Pass]] = {}
+    for step in plan.sewing.passes:
+        sewn.setdefault(step.part, []).append(step)
+    parts: dict[str, list[Part]] = {}
+    for part in plan.parts:
+        parts.setdefault(part.region, []).append(part)
+    centre = np.rint(np.asarray(plan.sewing.centre) * 10**DECIMALS).astype(np.int64)
+    return {
+        "format": FORMAT,
+        "version": VERSION,
+        "source": {
+            "name": plan.source.name,
+            "sha256": plan.source.sha256,
+            "width_mm": _round(plan.source.width_mm),
+            "height_mm": _round(plan.source.height_mm),
+        },
+        "settings": plan.settings,
+        "centre": (centre / 10**DECIMALS).tolist(),
+        "regions": [_region(s, parts.get(s.region.id, []), sewn) for s in plan.surfaces],
+        "threads": [{"colour": s.colour, "name": s.name, "metres": _round(s.metres, 2)} for s in plan.spools],
+        "passes": [_pass(step, plan, centre) for step in plan.sewing.passes],
+        "counts": _counts(plan),
+        "findings": [_finding(finding) for finding in plan.findings],
+        "checks": {**_checks(plan.checks), "cut_out": _checks(plan.cut_out)},
+    }
+
+
+def plan_bytes(plan: Plan) -> bytes:
+    """The plan as UTF-8 JSON: one top-level key a line, and of regions, threads, passes and findings one item."""
+    lines = []
+    for key, value in plan_document(plan).items():
+        if key in LISTED and value:
+            items = ",\n".join(f"  {_json(item)}" for item in value)
+            lines.append(f"{_json(key)}: [\n{items}\n]")
+        else:
+            lines.append(f"{_json(key)}: {_json(value)}")
+    return ("{\n" + ",\n".join(lines) + "\n}\n").encode()
+
+
+def _json(value: Any) -> str:
+    return json.dumps(value, ensure_ascii=False, allow_nan=False, separators=(",", ":"))
+
+
+def _round(value: float, decimals: int = DECIMALS) -> float:
+    return round(float(value), decimals) + 0.0  # + 0.0: no negative zero
+
+
+def _region(surface: Surface, parts: list[Part], sewn: dict[str, list[Pass]]) -> dict[str, Any]:
+    region = surface.region
+    return {
+        "id": region.id,
+        "element": region.element,
+        "z": region.z,
+        "colour": region.colour,
+        "role": surface.role,
+        "rests_on": list(surface.rests_on),
+        "outline": _coordinates(region.outline),
+        "bare": _coordinates(surface.bare),
+        "restored_mm2": _round(region.restored_mm2),
+        "parts": [_part(part, sewn.get(part.id, [])) for part in parts],
+    }
+
+
+def _part(part: Part, sewn: list[Pass]) -> dict[str, Any]:
+    return {
+        "id": part.id,
+        "kind": part.kind,
+        "area_mm2": _round(part.area.area),
+        "width_mm": [_round(width) for width in part.width_mm],
+        "angle_deg": None if part.angle_deg is None else _round(part.angle_deg),
+        "foundation": foundation_names(part, sewn),
+        "why": part.why,
+    }
+
+
+def _pass(step: Pass, plan: Plan, centre: np.ndarray[Any, np.dtype[np.int64]]) -> dict[str, Any]:
+    per_unit = 10**DECIMALS // UNITS_PER_MM
+    places = pass_units(step, plan.sewing.centre) * per_unit + centre
+    return {
+        "thread": int(step.thread),
+        "region": step.region,
+        "part": step.part,
+        "layer": step.layer,
+        "approach": step.approach,
+        "points": (places / 10**DECIMALS).tolist(),
+    }
+
+
+def _coordinates(area: MultiPolygon) -> list[list[list[list[float]]]]:
+    """GeoJSON MultiPolygon coordinates (RFC 7946, 3.1.7): closed rings of at least four positions."""
+    polygons = []
+    for polygon in area.geoms:
+        rings = [_ring(ring) for ring in (polygon.exterior, *polygon.interiors)]
+        if len(rings[0]) >= 4:
+            polygons.append([ring for ring in rings if len(ring) >= 4])
+    return polygons
+
+
+def _ring(ring: shapely.LinearRing) -> list[list[float]]:
+    spots = np.round(shapely.get_coordinates(ring), DECIMALS) + 0.0
+    keep = np.ones(len(spots), dtype=bool)
+    keep[1:] = np.any(np.diff(spots, axis=0) != 0.0, axis=1)
+    kept: list[list[float]] = spots[keep].tolist()
+    return kept
+
+
+def _counts(plan: Plan) -> dict[str, Any]:
+    counts = plan.counts
+    return {
+        "stitches": counts.stitches,
+        "foundation": counts.foundation,
+        "cover": counts.cover,
+        "travel": counts.travel,
+        "lock": counts.lock,
+        "jumps": counts.jumps,
+        "trims": counts.trims,
+        "colour_changes": counts.colour_changes,
+        "thread_m": _round(counts.thread_m, 2),
+        "bobbin_m": _round(counts.bobbin_m, 2),
+        "minutes": _round(counts.minutes, 2),
+        "width_mm": _round(counts.width_mm),
+        "height_mm": _round(counts.height_mm),
+    }
+
+
+def _finding(finding: Finding) -> dict[str, Any]:
+    return {
+        "code": finding.code,
+        "severity": finding.severity,
+        "message": finding.message,
+        "region": finding.region,
+        "at": None if finding.at is None else [_round(finding.at[0]), _round(finding.at[1])],
+    }
+
+
+def _checks(checks: Checks) -> dict[str, Any]:
+    return {
+        "picture_agreement": _round(checks.picture_agreement, 5),
+        "covered": _round(checks.covered, 5),
+        "outside": _round(checks.outside, 5),
+        "gap_mm2": _round(checks.gap_mm2),
+        "peak_layers": _round(checks.peak_layers, 2),
+        "peak_penetrations_per_mm2": _round(checks.peak_penetrations_per_mm2, 2),
+        "stitches": checks.stitches,
+    }

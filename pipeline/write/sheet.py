@@ -1,0 +1,205 @@
+"""The operator's sheet: one page that goes to the machine with the file. Opens from disk, needs no network."""
+
+from __future__ import annotations
+
+from base64 import b64encode
+from itertools import pairwise
+
+from pipeline.model import Checks, Finding, Plan
+from pipeline.write.page import Html, badge, facts, html, page, table
+
+CAUTIONS = (
+    "Keep hands, hair and loose clothing away from the needles and the moving hoop.",
+    "Stop the machine before threading, changing a needle or clearing a jam.",
+    "Wear eye protection: a needle can break on dense stitching.",
+)
+DEFERENCE = (
+    "Sew a test piece on the same fabric and stabilizer before the goods. Where this sheet and the machine's "
+    "manual or the local workplace rules differ, follow those."
+)
+
+
+def sheet_bytes(plan: Plan, picture: bytes) -> bytes:
+    """The sheet as HTML in UTF-8, with ``picture`` (PNG) inside it."""
+    shown = b64encode(picture).decode("ascii")
+    parts = [
+        f"<h1>{html(plan.source.name)}</h1>",
+        f'<p class="soft">Operator\'s sheet · artwork sha-256 <code>{html(plan.source.sha256[:16])}…</code></p>',
+        '<div class="top">'
+        f'<img alt="The sewing as planned" src="data:image/png;base64,{shown}">\n{_figures(plan)}</div>',
+        _care(),
+        "<h2>Set-up</h2>" + _set_up(plan),
+        "<h2>Threads</h2>" + _threads(plan),
+        "<h2>Colour sequence</h2>" + _sequence(plan),
+        "<h2>Findings</h2>" + _findings(plan.findings),
+        "<h2>Checks</h2>" + _checks(plan),
+        "<h2>How the figures are reckoned</h2>" + _reckoning(plan),
+    ]
+    return page(f"{plan.source.name} · operator's sheet", "\n".join(parts), "sheet")
+
+
+def _figures(plan: Plan) -> str:
+    counts = plan.counts
+    pairs = [
+        ("Sewn size", f"{counts.width_mm:.1f} × {counts.height_mm:.1f} mm"),
+        ("Viewport", f"{plan.source.width_mm:.1f} × {plan.source.height_mm:.1f} mm"),
+        ("Stitches", f"{counts.stitches:,}"),
+        ("Sewing time", f"{counts.minutes:.1f} min"),
+        ("Colours", len(plan.spools)),
+        ("Colour changes", counts.colour_changes),
+        ("Trims", counts.trims),
+        ("Uncut jumps", counts.jumps),
+        ("Top thread", f"{counts.thread_m:.1f} m"),
+        ("Bobbin thread", f"{counts.bobbin_m:.1f} m"),
+        ("Stitches of", _split(plan)),
+        (
+            "Origin of the machine file",
+            f"{plan.sewing.centre[0]:.1f}, {plan.sewing.centre[1]:.1f} mm from top left",
+        ),
+    ]
+    return facts(pairs, wide=("Stitches of", "Origin of the machine file"))
+
+
+def _split(plan: Plan) -> str:
+    counts = plan.counts
+    kinds = (
+        ("foundation", counts.foundation),
+        ("cover", counts.cover),
+        ("travel", counts.travel),
+        ("locks", counts.lock),
+    )
+    return ", ".join(f"{name} {number:,}" for name, number in kinds)
+
+
+def told(plan: Plan, group: str, key: str) -> str:
+    """A value of the plan's settings as text; “not given” where the plan does not say."""
+    values = plan.settings.get(group)
+    value = values.get(key) if isinstance(values, dict) else None
+    return "not given" if value is None else f"{value:g}" if isinstance(value, float) else str(value)
+
+
+def _set_up(plan: Plan) -> str:
+    pairs = [
+        ("Fabric", told(plan, "fabric", "name")),
+        ("Stabilizer", told(plan, "fabric", "stabilizer")),
+        ("Thread", told(plan, "thread", "name")),
+        ("Needle", told(plan, "thread", "needle")),
+        ("Machine", told(plan, "machine", "name")),
+        ("Hoop", f"{told(plan, 'machine', 'hoop_width_mm')} × {told(plan, 'machine', 'hoop_height_mm')} mm"),
+    ]
+    return facts(pairs)
+
+
+def swatch(colour: str) -> Html:
+    """A colour to look at."""
+    return Html(f'<span class="swatch" style="background:{html(colour)}"></span>')
+
+
+def _threads(plan: Plan) -> str:
+    rows = [
+        (number, swatch(spool.colour), spool.name, spool.colour, f"{spool.metres:.1f}")
+        for number, spool in enumerate(plan.spools, start=1)
+    ]
+    return table(("No.", "Colour", "Name", "sRGB", "Metres"), rows, numeric=(4,))
+
+
+def _sequence(plan: Plan) -> str:
+    """One row a stop: what to thread, and how much is sewn until the next."""
+    passes = plan.sewing.passes
+    starts = [i for i, step in enumerate(passes) if i == 0 or step.approach == "colour"]
+    rows = []
+    for number, (first, past) in enumerate(pairwise([*starts, len(passes)]), start=1):
+        spool = plan.spools[passes[first].thread]
+        stitches = sum(len(step.points) for step in passes[first:past])
+        trims = sum(step.approach == "trim" for step in passes[first:past])
+        regions = list(dict.fromkeys(step.region for step in passes[first:past]))
+        rows.append(
+            (
+                number,
+                swatch(spool.colour),
+                f"{passes[first].thread + 1} · {spool.name}",
+                _listed(regions),
+                trims,
+                f"{stitches:,}",
+            )
+        )
+    return table(("Stop", "Colour", "Thread", "Regions", "Trims", "Stitches"), rows, numeric=(4, 5))
+
+
+def _listed(names: list[str], most: int = 12) -> str:
+    more = f" and {len(names) - most} more" if len(names) > most else ""
+    return ", ".join(names[:most]) + more
+
+
+def _findings(findings: tuple[Finding, ...]) -> str:
+    if not findings:
+        return "<p>None.</p>"
+    ranks = {"error": 0, "warning": 1, "note": 2}
+    rows = [
+        (
+            badge(f.severity),
+            f.message,
+            f.region or "",
+            "" if f.at is None else f"{f.at[0]:.1f}, {f.at[1]:.1f}",
+            f.code,
+        )
+        for f in sorted(findings, key=lambda f: ranks[f.severity])
+    ]
+    return table(("Severity", "What to know", "Region", "At, mm", "Code"), rows)
+
+
+CHECKED = (
+    "Top thread has the artwork's colour",
+    "Artwork covered by thread",
+    "Thread outside the artwork",
+    "Fabric that shows after pull",
+    "Thickest place",
+    "Most penetrations in 1 mm²",
+    "Stitches",
+)
+
+
+def _checks(plan: Plan) -> str:
+    rows = zip(CHECKED, _checked(plan.checks), _checked(plan.cut_out), strict=True)
+    return table(("Figure", "As planned, in layers", "If cut out puzzle-fashion"), rows, numeric=(1, 2))
+
+
+def _checked(checks: Checks) -> tuple[str, ...]:
+    """The figures in the order of ``CHECKED``."""
+    return (
+        f"{checks.picture_agreement:.1%}",
+        f"{checks.covered:.1%}",
+        f"{checks.outside:.2%}",
+        f"{checks.gap_mm2:.1f} mm²",
+        f"{checks.peak_layers:.1f} layers",
+        f"{checks.peak_penetrations_per_mm2:.0f}",
+        f"{checks.stitches:,}",
+    )
+
+
+def _reckoning(plan: Plan) -> str:
+    through, tail = told(plan, "fabric", "thickness_mm"), told(plan, "measure", "cut_tail_mm")
+    share, full = told(plan, "measure", "bobbin_share"), told(plan, "measure", "full_speed_stitch_mm")
+    speed = told(plan, "machine", "stitches_per_minute")
+    cut, change = told(plan, "machine", "trim_s"), told(plan, "machine", "colour_change_s")
+    rows = [
+        (
+            "Top thread",
+            f"Σ (stitch length + T) + uncut jumps + tail × (1 + trims + colour changes); "
+            f"T = {through} mm through fabric and stabilizer, tail = {tail} mm",
+        ),
+        ("Bobbin thread", f"{share} × top thread"),
+        (
+            "Sewing time",
+            f"cycles ÷ {speed} a minute + {cut} s × trims + {change} s × colour changes; "
+            f"a stitch over {full} mm takes cycles in proportion to its length",
+        ),
+        ("Stitches", "needle penetrations: the machine file's stitch records"),
+        ("One layer", "5 mm of thread a mm²: rows 0.20 mm apart"),
+    ]
+    return table(("Figure", "Reckoned as"), rows)
+
+
+def _care() -> str:
+    items = "".join(f"<li>{html(line)}</li>" for line in CAUTIONS)
+    return f'<div class="care"><h2>Safety</h2><ul>{items}</ul><p>{html(DEFERENCE)}</p></div>'

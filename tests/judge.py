@@ -1,0 +1,101 @@
+"""The outside eye: a plan's stitches against the artwork as a reference renderer paints it.
+
+Reference: resvg through PyPI ``resvg_py`` (MPL-2.0), without anti-aliasing, in a process of its own since it
+aborts on some hostile files. Nothing of the pipeline's own reading or inspection is used.
+"""
+
+from __future__ import annotations
+
+import io
+import subprocess
+import sys
+from dataclasses import dataclass
+from pathlib import Path
+
+import numpy as np
+from numpy.typing import NDArray
+from PIL import Image
+from scipy import ndimage
+
+from pipeline.geometry.raster import Grid, paint_segments
+from pipeline.model import Plan
+
+PX = 10
+CRISP = "*{shape-rendering:crispEdges !important}"
+RENDER = """
+import sys, resvg_py
+sys.stdout.buffer.write(resvg_py.svg_to_bytes(svg_string=sys.stdin.read(), dpi=96.0, width=int(sys.argv[1]),
+    skip_system_fonts=True, style_sheet=sys.argv[2]))
+"""
+THREAD_MM = 0.25
+NEAR_MM = 0.1
+BORDER_MM = 0.4
+SPILL_MM = 0.6
+
+
+@dataclass(frozen=True)
+class Verdict:
+    """Shares in 0…1, as issue bars count them."""
+
+    agreement: float
+    covered: float
+    outside: float
+
+
+def rendered(svg: Path, width_px: int) -> NDArray[np.uint8]:
+    """The file as the reference paints it, ``(h, w, 4)`` RGBA."""
+    command = [sys.executable, "-c", RENDER, str(width_px), CRISP]
+    done = subprocess.run(command, input=svg.read_bytes(), capture_output=True, timeout=60, check=True)
+    return np.asarray(Image.open(io.BytesIO(done.stdout)).convert("RGBA"))
+
+
+def sewn_segments(plan: Plan) -> tuple[NDArray[np.float64], NDArray[np.int32]]:
+    """All sewn stitches ``(n, 2, 2)`` in mm, with the index of their thread."""
+    passes = plan.sewing.passes
+    every = np.vstack([p.points for p in passes])
+    thread = np.concatenate([np.full(len(p.points), p.thread, dtype=np.int32) for p in passes])
+    sewn = np.concatenate([[p.approach == "sewn"] + [True] * (len(p.points) - 1) for p in passes])[1:]
+    return np.stack([every[:-1], every[1:]], axis=1)[sewn], thread[1:][sewn]
+
+
+def judge(svg: Path, plan: Plan, page: bool = False) -> Verdict:
+    """Compare a plan with its artwork. ``page``: white places count as page, which is not sewn."""
+    width = round(plan.source.width_mm * PX)
+    picture = rendered(svg, width).astype(np.float64)
+    alpha = picture[..., 3:] / 255.0
+    flat = picture[..., :3] * alpha + 255.0 * (1.0 - alpha)
+    art = alpha[..., 0] > 0.5
+    if page:
+        art &= (flat < 250).any(axis=2)
+    palette = np.array([[int(c[k : k + 2], 16) for k in (1, 3, 5)] for c in plan.sewing.colours], dtype=float)
+    label = np.argmin(((flat[:, :, None, :] - palette) ** 2).sum(axis=3), axis=2)
+    label[~art] = -1
+    px = picture.shape[1] / plan.source.width_mm
+    edge = np.zeros_like(art)
+    edge[:, 1:] |= label[:, 1:] != label[:, :-1]
+    edge[1:] |= label[1:] != label[:-1]
+    judged = art & (ndimage.distance_transform_edt(~edge) > BORDER_MM * px)
+    grid = Grid(0.0, 0.0, px, picture.shape[1], picture.shape[0])
+    segments, thread = sewn_segments(plan)
+    top = np.full(art.shape, -1, dtype=np.int32)
+    paint_segments(grid, segments, THREAD_MM, thread, top)
+    near = np.full(art.shape, -1, dtype=np.int32)
+    paint_segments(grid, segments, THREAD_MM + 2 * NEAR_MM, np.zeros_like(thread), near)
+    agreement = float((top == label)[judged].mean()) if judged.any() else 1.0
+    covered = float((near >= 0)[art].mean()) if art.any() else 1.0
+    return Verdict(agreement, covered, _outside(segments, art, px))
+
+
+def _outside(segments: NDArray[np.float64], art: NDArray[np.bool_], px: float) -> float:
+    """Share of thread length farther outside the artwork than the spill distance."""
+    margin = 100
+    away = ndimage.distance_transform_edt(~np.pad(art, margin)) / px
+    lengths = np.hypot(*(segments[:, 1] - segments[:, 0]).T)
+    count = np.maximum(1, np.ceil(lengths / 0.1)).astype(int)
+    owner = np.repeat(np.arange(len(segments)), count)
+    share = (np.arange(len(owner)) - np.repeat(np.cumsum(count) - count, count) + 0.5) / count[owner]
+    places = segments[owner, 0] + (segments[owner, 1] - segments[owner, 0]) * share[:, None]
+    cells = np.clip((places * px).astype(int) + margin, 0, np.array(away.shape)[::-1] - 1)
+    beyond = away[cells[:, 1], cells[:, 0]] > SPILL_MM
+    weight = lengths[owner] / count[owner]
+    return float(weight[beyond].sum() / weight.sum()) if weight.sum() else 0.0

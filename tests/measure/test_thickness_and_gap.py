@@ -1,0 +1,184 @@
+"""Layers, penetrations, pull."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import replace
+
+import numpy as np
+import pytest
+from measure_made import FABRIC, THREAD, Array, one_pass, region, rows, sewing, square
+from shapely.geometry import MultiPolygon, Point, box
+
+from pipeline import measure
+from pipeline.measure.gap import pulled
+from pipeline.measure.thread_path import path
+from pipeline.model import Region, Sewing
+
+Edge = Callable[[float], float]
+SETTINGS = measure.MeasureSettings()
+PULL = 0.3
+STRETCHY = replace(FABRIC, pull_mm=PULL)
+
+
+def examined(job: Sewing, *regions: Region, pull_mm: float = PULL) -> measure.Inspection:
+    return measure.examine(job, regions, THREAD, replace(FABRIC, pull_mm=pull_mm), SETTINGS)
+
+
+def gap(job: Sewing, *regions: Region, pull_mm: float = PULL) -> float:
+    return examined(job, *regions, pull_mm=pull_mm).checks.gap_mm2
+
+
+def upright(spots: Array) -> Array:
+    return spots[:, ::-1].copy()
+
+
+# --- thickness -------------------------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize("layers", [1, 2, 4])
+def test_full_fills_on_one_another_are_so_many_layers(layers: int) -> None:
+    passes = [one_pass(rows(0, 0, 30, 30), approach="trim", part=f"r{k + 1}.1") for k in range(layers)]
+    found = examined(sewing(*passes), region(square(0, 0, 30)))
+    # A row's end carries one more piece of turn, a few per cent.
+    assert found.checks.peak_layers == pytest.approx(layers, rel=0.06)
+
+
+def test_the_thickest_place_is_where_the_small_one_lies() -> None:
+    job = sewing(one_pass(rows(0, 0, 30, 30)), one_pass(upright(rows(20, 5, 24, 9)), approach="trim"))
+    peak = examined(job, region(square(0, 0, 30))).layers
+    assert peak.value == pytest.approx(2.0, rel=0.08)
+    assert peak.at is not None
+    assert 5.0 <= peak.at[0] <= 9.0
+    assert 20.0 <= peak.at[1] <= 24.0
+
+
+def test_half_the_density_is_half_a_layer() -> None:
+    found = examined(sewing(one_pass(rows(0, 0, 30, 30, row_mm=0.4))), region(square(0, 0, 30)))
+    assert found.checks.peak_layers == pytest.approx(0.5, rel=0.06)
+
+
+def test_penetrations_are_counted_in_any_square_millimetre() -> None:
+    """13 points on a diagonal 0.96 mm across a corner of whole millimetres, others a millimetre away."""
+    cluster = [(10.5 + 0.1 * (k % 10), 10.5 + 0.1 * (k // 2 % 10)) for k in range(13)]
+    lonely = [(12.0 + k, 12.0) for k in range(20)]
+    found = examined(sewing(one_pass([*cluster, *lonely])), region(square(0, 0, 40)))
+    assert found.checks.peak_penetrations_per_mm2 == 13
+    assert found.penetrations.at is not None
+    assert np.hypot(found.penetrations.at[0] - 10.95, found.penetrations.at[1] - 10.95) < 0.8
+
+
+def test_a_square_millimetre_is_half_open() -> None:
+    line = [(0.1 * k, 0.0) for k in range(31)]
+    assert examined(sewing(one_pass(line)), region(square(0, 0, 10))).checks.peak_penetrations_per_mm2 == 10
+
+
+def test_a_tatami_has_few_penetrations_inside() -> None:
+    found = examined(sewing(one_pass(rows(0, 0, 60, 60))), region(square(0, 0, 60)))
+    # 1 / (0.2 × 4) a mm² inside, five turns a mm along the edge and what the brick offset puts beside them.
+    assert 5 <= found.checks.peak_penetrations_per_mm2 <= 12
+
+
+# --- pull ------------------------------------------------------------------------------------------------
+
+
+def test_row_ends_move_in_and_the_points_inside_stay() -> None:
+    job = sewing(one_pass([(0, 0), (4, 0), (8, 0), (12, 0)]))
+    moved = pulled(path(job), STRETCHY, SETTINGS)
+    np.testing.assert_allclose(moved, [(PULL, 0), (4, 0), (8, 0), (12 - PULL, 0)], atol=1e-12)
+
+
+def test_rungs_of_a_satin_are_drawn_in_on_both_sides() -> None:
+    rungs = [(0.2 * k, 4.0 * (k % 2)) for k in range(60)]
+    moved = pulled(path(sewing(one_pass(rungs))), STRETCHY, SETTINGS)
+    assert np.ptp(moved[:, 1]) == pytest.approx(4.0 - 2 * PULL, abs=1e-3)
+
+
+def test_only_cover_pulls() -> None:
+    for layer in ("foundation", "travel", "lock"):
+        table = path(sewing(one_pass([(0, 0), (4, 0), (8, 0)], layer)))  # type: ignore[arg-type]
+        np.testing.assert_array_equal(pulled(table, STRETCHY, SETTINGS), table.points)
+
+
+def test_pull_grows_with_length_and_never_passes_the_fabrics() -> None:
+    """Published distortion studies (Radavičienė and Jucienė, 2012): sewn is narrower than designed, always."""
+    drawn = []
+    for width in (0.5, 1.0, 1.5, 2.0, 4.0, 7.0):
+        rungs = [(0.2 * k, width * (k % 2)) for k in range(60)]
+        moved = pulled(path(sewing(one_pass(rungs))), STRETCHY, SETTINGS)
+        drawn.append(width - np.ptp(moved[:, 1]))
+    assert min(drawn) > 0.0
+    assert drawn == sorted(drawn)
+    assert drawn[-1] <= 2 * PULL + 1e-9
+
+
+def abutting(overlap_mm: float, along: bool) -> tuple[Sewing, tuple[Region, ...]]:
+    """Two squares side by side, rows across the join or along it; the first may reach under the second."""
+    left, right = rows(0, 0, 15 + overlap_mm, 30), rows(15, 0, 30, 30)
+    if along:
+        left = upright(rows(0, 0, 30, 15 + overlap_mm))
+        right = upright(rows(0, 15, 30, 30))
+    job = sewing(one_pass(left), one_pass(right, approach="colour", thread=1, part="r2.1"))
+    return job, (region(box(0, 0, 15, 30)), region(box(15, 0, 30, 30), "#1e3cc8", "r2"))
+
+
+@pytest.mark.parametrize("pull_mm", [0.15, 0.3, 0.4])
+def test_a_join_cut_out_opens_by_the_pull_of_both_sides(pull_mm: float) -> None:
+    """Displacement × border length: both sides go back, over the border less 0.8 mm at both its ends."""
+    job, regions = abutting(0.0, along=False)
+    assert gap(job, *regions, pull_mm=pull_mm) == pytest.approx(2 * pull_mm * (30.0 - 1.6), rel=0.10)
+    assert gap(job, *regions, pull_mm=0.0) <= 0.1
+
+
+def test_a_join_along_the_rows_does_not_open() -> None:
+    job, regions = abutting(0.0, along=True)
+    assert gap(job, *regions) <= 0.1
+
+
+def test_an_overlap_of_the_lower_closes_the_join() -> None:
+    job, regions = abutting(0.8, along=False)
+    assert gap(job, *regions) == 0.0
+
+
+def between(left: Edge, right: Edge, top: float, bottom: float) -> Array:
+    """Level zig-zag rows 0.2 mm apart whose ends lie on two edges, given as x by y."""
+    levels = np.arange(top, bottom + 1e-9, 0.2)
+    return np.array([(left(y) if number % 2 else right(y), y) for number, y in enumerate(levels)])
+
+
+def test_a_disc_in_a_square_both_ways() -> None:
+    """Cut out, both sides of the join go back by the pull; its extent across the rows is twice the diameter."""
+    square_, disc = box(0, 0, 40, 40), Point(20, 20).buffer(8, quad_segs=64)
+    regions = (
+        region(square_, visible=MultiPolygon([square_.difference(disc)])),
+        region(disc, "#1e3cc8", "r2"),
+    )
+
+    def half(y: float) -> float:
+        return float(np.sqrt(max(0.0, 64.0 - (y - 20.0) ** 2)))
+
+    insert = one_pass(
+        between(lambda y: 20 - half(y), lambda y: 20 + half(y), 12.0, 28.0),
+        approach="colour",
+        thread=1,
+        part="r2.1",
+    )
+    layered = sewing(one_pass(rows(0, 0, 40, 40)), insert)
+    assert gap(layered, *regions) == 0.0
+    around = [
+        rows(0, 0, 40, 12),
+        rows(0, 28, 40, 40),
+        between(lambda y: 0.0, lambda y: 20 - half(y), 12.0, 28.0),
+        between(lambda y: 20 + half(y), lambda y: 40.0, 12.0, 28.0),
+    ]
+    cut = sewing(*(one_pass(each, approach="trim") for each in around), insert)
+    assert gap(cut, *regions) == pytest.approx(2 * PULL * 2 * 16.0, rel=0.10)
+
+
+def test_the_outer_border_is_no_gap() -> None:
+    assert gap(sewing(one_pass(rows(0, 0, 30, 30))), region(square(0, 0, 30))) == 0.0
+
+
+def test_a_hole_in_the_cover_is_a_gap_without_any_pull() -> None:
+    job = sewing(one_pass(rows(0, 0, 30, 10)), one_pass(rows(0, 12, 30, 30), approach="trim"))
+    assert gap(job, region(square(0, 0, 30)), pull_mm=0.0) == pytest.approx(28.4 * (2.0 - 0.25 + 0.0), rel=0.03)

@@ -1,0 +1,101 @@
+from __future__ import annotations
+
+import numpy as np
+import pytest
+from shapely.geometry import MultiPolygon, Point, Polygon, box
+
+from pipeline.geometry.polygon import multipolygon
+from pipeline.model import Finding, Region, Surface
+from pipeline.recipes import FABRICS
+from pipeline.roles import assign
+from pipeline.roles.angles import turns
+from pipeline.roles.settings import RoleSettings
+
+
+def region(z: int, area: Polygon | MultiPolygon) -> Region:
+    return Region(f"r{z + 1}", f"s{z}", None, z, f"#0000{z:02x}", multipolygon(area), multipolygon(area))
+
+
+def surfaces(*areas: Polygon | MultiPolygon) -> tuple[tuple[Surface, ...], list[Finding]]:
+    findings: list[Finding] = []
+    regions = tuple(region(z, area) for z, area in enumerate(areas))
+    return assign(regions, RoleSettings(), FABRICS[0], findings.append), findings
+
+
+SQUARE = box(0, 0, 40, 40)
+
+
+def test_base_lies_on_fabric_and_overlay_on_the_base() -> None:
+    (base, overlay), _ = surfaces(SQUARE, Point(20, 20).buffer(8))
+    assert (base.role, overlay.role) == ("base", "overlay")
+    assert overlay.rests_on == ("r1",)
+    assert base.foundation.area == pytest.approx(1600.0)
+    assert overlay.foundation.is_empty
+    assert overlay.bare.is_empty
+
+
+def test_hanging_part_is_bare_exactly_and_gets_foundation_with_a_margin() -> None:
+    (_, mixed), _ = surfaces(SQUARE, box(30, 10, 60, 20))
+    assert mixed.role == "mixed"
+    assert mixed.bare.area == pytest.approx(20 * 10)
+    assert mixed.foundation.area == pytest.approx(20.8 * 10, rel=1e-3)
+
+
+def test_overlay_on_two_abutting_bases_is_an_overlay() -> None:
+    (_, _, top), _ = surfaces(box(0, 0, 20, 20), box(20, 0, 40, 20), box(10, 5, 30, 15))
+    assert top.role == "overlay"
+    assert top.rests_on == ("r2", "r1")
+
+
+def test_run_carries_nothing() -> None:
+    (_, top), _ = surfaces(box(0, 9.6, 40, 10.4), box(5, 5, 35, 15))
+    assert top.role == "base"
+    assert top.bare.area == pytest.approx(300.0)
+
+
+@pytest.mark.parametrize("offset", [0.0, 3.3, 17.0])
+def test_bare_and_supported_make_up_the_region(offset: float) -> None:
+    lower, upper = box(0, 0, 30, 30), Point(30 + offset / 10, 15).buffer(10)
+    (_, top), _ = surfaces(lower, upper)
+    supported = upper.intersection(lower)
+    assert top.bare.union(supported).symmetric_difference(upper).area < 1e-6
+    assert top.bare.intersection(supported).area < 1e-9
+
+
+def test_neighbours_angles_differ() -> None:
+    found, _ = surfaces(SQUARE, box(5, 5, 35, 35), box(40, 0, 60, 40))
+    angle = [s.angle_deg for s in found]
+    for one, other in ((0, 1), (0, 2)):
+        turn = abs(angle[one] - angle[other]) % 180
+        assert min(turn, 180 - turn) >= 30
+
+
+def test_five_layers_are_thinned_from_below_with_figures() -> None:
+    squares = [box(4 * k, 4 * k, 80 - 4 * k, 80 - 4 * k) for k in range(5)]
+    found, findings = surfaces(*squares)
+    assert [f.code for f in findings] == ["inside-removed"] * 2
+    middle = Point(40, 40)
+    assert sum(s.region.outline.covers(middle) for s in found) == 3
+    rim = squares[1].difference(found[0].region.outline.intersection(squares[1]))
+    assert squares[2].buffer(-1.79).covers(rim)
+    assert found[1].region.outline.area + rim.area > 0
+    hole_on_fabric = found[1].bare
+    assert hole_on_fabric.area > 0
+
+
+def test_three_layers_stay_whole() -> None:
+    found, findings = surfaces(*[box(4 * k, 4 * k, 80 - 4 * k, 80 - 4 * k) for k in range(3)])
+    assert not findings
+    assert found[0].region.outline.area == pytest.approx(6400)
+
+
+def test_turns_are_the_extent_across_the_rows() -> None:
+    across = turns(multipolygon(box(0, 0, 30, 10)), np.array([0.0, 90.0]))
+    assert across == pytest.approx([10.0, 30.0])
+
+
+def test_every_surface_says_why() -> None:
+    found, _ = surfaces(SQUARE, Point(20, 20).buffer(8), box(30, 10, 60, 20))
+    assert "bare fabric" in found[0].why
+    assert "r1" in found[1].why
+    assert "hangs out" in found[2].why

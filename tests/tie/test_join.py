@@ -1,0 +1,103 @@
+from __future__ import annotations
+
+import numpy as np
+import pytest
+from shapely.geometry import LineString, Polygon, box
+
+from pipeline.geometry.polygon import NOTHING
+from pipeline.model import Block, Part, Points, Sewing, Step, Strand, points
+from pipeline.tie import join
+from pipeline.tie.grid import Leg, on_grid
+from pipeline.tie.settings import TieSettings
+
+SETTINGS = TieSettings()
+
+
+def block(name: str, colour: str, area: Polygon, path: list[tuple[float, float]]) -> Block:
+    part = Part(f"{name}.1", name, "tatami", area, (1, 5, 9), NOTHING, 0.2, "made", angle_deg=0.0)
+    return Block(Step(part, colour, path[0], path[-1]), (Strand("cover", points(path)),))
+
+
+def sewn(*blocks: Block) -> Sewing:
+    return join(blocks, SETTINGS, lambda f: None)
+
+
+def approaches(sewing: Sewing) -> list[str]:
+    return [item.approach for item in sewing.passes if item.approach != "sewn"]
+
+
+LEFT, RIGHT, FAR = box(0, 0, 10, 10), box(10, 0, 20, 10), box(40, 0, 50, 10)
+
+
+def test_colour_change_cuts_and_locks_on_both_sides() -> None:
+    sewing = sewn(block("r1", "#a", LEFT, [(1, 1), (4, 1), (8, 1)]), block("r2", "#b", RIGHT, [(11, 1), (15, 1)]))
+    assert approaches(sewing) == ["colour", "colour"]
+    assert [item.layer for item in sewing.passes] == ["lock", "cover", "lock"] * 2
+    assert sewing.colours == ("#a", "#b")
+
+
+def test_far_neighbour_of_one_colour_is_trimmed() -> None:
+    sewing = sewn(block("r1", "#a", LEFT, [(1, 1), (8, 1)]), block("r2", "#a", FAR, [(41, 1), (45, 1)]))
+    assert approaches(sewing) == ["colour", "trim"]
+
+
+def test_travel_runs_beneath_cover_still_to_come() -> None:
+    body = box(0, 0, 60, 10)
+    first = block("r1", "#a", box(0, 8, 5, 20), [(2, 19), (2, 9)])
+    second = block("r1", "#a", box(50, 8, 55, 20), [(52, 9), (52, 19), (52, 9)])
+    last = block("r1", "#a", body, [(52, 5), (2, 5)])
+    sewing = sewn(first, second, last)
+    travel = [item for item in sewing.passes if item.layer == "travel"]
+    assert approaches(sewing) == ["colour"]
+    assert travel
+    assert all(body.buffer(0.2).covers(Polygon(box(x, y, x + 0.01, y + 0.01))) for x, y in travel[0].points)
+
+
+def test_travel_goes_round_a_hole_that_nothing_covers() -> None:
+    ring = box(0, 0, 30, 30).difference(box(5, 5, 25, 25))
+    first = block("r1", "#a", box(0, 28, 4, 40), [(2, 39), (2, 29)])
+    second = block("r2", "#a", box(26, -10, 30, 2), [(28, 1), (28, -9)])
+    last = block("r3", "#b", ring, [(1, 1), (28, 1)])
+    sewing = sewn(first, second, last)
+    assert approaches(sewing) == ["colour", "colour"]
+    path = np.vstack([[2, 29], *[p.points for p in sewing.passes if p.layer == "travel"], [28, 1]])
+    assert ring.buffer(0.3).covers(LineString(path[:-1]))
+
+
+def test_points_lie_on_the_grid_about_the_centre() -> None:
+    sewing = sewn(block("r1", "#a", LEFT, [(1.234, 1.111), (4.321, 1.999), (8.05, 1.06)]))
+    every = np.vstack([item.points for item in sewing.passes])
+    off = (every - sewing.centre) * 10
+    assert np.abs(off - np.rint(off)).max() < 1e-9
+
+
+def legs(path: Points) -> list[Leg]:
+    return [Leg(0, "r1", "r1.1", "cover", "colour", path)]
+
+
+@pytest.mark.parametrize("seed", range(5))
+def test_no_short_stitch_is_left_and_no_corner_lost(seed: int) -> None:
+    random = np.random.default_rng(seed)
+    path = np.cumsum(random.uniform(-0.4, 0.6, (400, 2)), axis=0)
+    _, passes = on_grid(legs(path), 0.3, 7.0)
+    left = passes[0].points
+    assert np.hypot(*np.diff(left, axis=0).T).min() >= 0.3 - 1e-9
+    away = np.hypot(*(path[:, None] - left[None]).transpose(2, 0, 1)).min(axis=1)
+    assert away.max() < 0.6
+
+
+@pytest.mark.parametrize(("length", "pieces"), [(7.0, 1), (9.0, 2), (30.0, 5)])
+def test_long_stitch_is_split_evenly(length: float, pieces: int) -> None:
+    _, passes = on_grid(legs(np.array([[0.0, 0.0], [length, 0.0], [length, 3.0]])), 0.3, 7.0)
+    steps = np.hypot(*np.diff(passes[0].points, axis=0).T)
+    assert steps.max() <= 7.0 + 1e-9
+    assert len(steps) == pieces + 1
+    assert np.ptp(steps[:pieces]) <= 0.2 + 1e-9
+
+
+def test_lock_stitches_stay_on_the_path() -> None:
+    sewing = sewn(block("r1", "#a", LEFT, [(1, 1), (8, 1), (8, 5)]))
+    lock = [item for item in sewing.passes if item.layer == "lock"]
+    assert [len(item.points) for item in lock] == [4, 3]
+    assert np.abs(lock[0].points[:, 1] - 1.0).max() < 0.11
+    assert np.abs(lock[1].points[:, 0] - 8.0).max() < 0.11
