@@ -2,11 +2,10 @@
 
 from __future__ import annotations
 
-import json
 import os
 import shutil
 import sys
-from dataclasses import asdict
+from math import isfinite
 from pathlib import Path
 
 import click
@@ -15,6 +14,14 @@ from pipeline import batch
 from pipeline import settings as known
 from pipeline.errors import SettingsError
 from pipeline.write import Row
+from pipeline.write.summary import summary_json
+
+
+def _finite(context: click.Context, parameter: click.Parameter, value: float | None) -> float | None:
+    """Refuse what counts as a number and is none."""
+    if value is not None and not isfinite(value):
+        raise click.BadParameter(f"{value} is no width.", context, parameter)
+    return value
 
 
 @click.group()
@@ -44,6 +51,7 @@ def main() -> None:
     "width_mm",
     metavar="MM",
     type=click.FloatRange(min=0.0, max=2000.0, min_open=True),
+    callback=_finite,
     help="Width to sew the artwork's viewport at. As the file says if left out.",
 )
 @click.option(
@@ -134,10 +142,7 @@ class _Meter:
 
 
 def _as_json(report: batch.Report) -> str:
-    files = [asdict(row) for row in report.rows]
-    return json.dumps(
-        {"converted": report.converted, "failed": report.failed, "files": files}, indent=1, ensure_ascii=False
-    )
+    return summary_json(report.rows).decode().rstrip("\n")
 
 
 def _as_table(report: batch.Report) -> str:

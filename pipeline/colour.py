@@ -171,11 +171,14 @@ def rgb(colour: str) -> Array:
     return np.array([value >> 16, value >> 8 & 255, value & 255]) / 255.0
 
 
+def linear(colours: Array) -> Array:
+    """sRGB in 0…1 to linear light, of any shape."""
+    return np.asarray(np.where(colours <= 0.04045, colours / 12.92, ((colours + 0.055) / 1.055) ** 2.4))
+
+
 def lab(colours: Array) -> Array:
     """sRGB ``(..., 3)`` in 0…1 to L*a*b* ``(..., 3)``."""
-    colours = np.asarray(colours, dtype=np.float64)
-    linear = np.where(colours <= 0.04045, colours / 12.92, ((colours + 0.055) / 1.055) ** 2.4)
-    ratio = linear @ _TO_XYZ.T / _WHITE
+    ratio = linear(colours) @ _TO_XYZ.T / _WHITE
     f = np.where(ratio > _KNEE, np.cbrt(ratio), ratio * (29.0 / 6.0) ** 2 / 3.0 + 4.0 / 29.0)
     x, y, z = np.moveaxis(f, -1, 0)
     return np.stack([116.0 * y - 16.0, 500.0 * (x - y), 200.0 * (y - z)], axis=-1)

@@ -18,7 +18,7 @@ viewport. Points are ``(n, 2)`` float64 arrays, read-only once inside a type; ar
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from typing import Annotated, Any, Literal
 
 import numpy as np
@@ -225,7 +225,8 @@ class Part:
 
     ``area`` is its face with the overlap at its joints. ``column`` is set for satin; ``lines`` for run and
     triple run (a connected tree or loop of centrelines, sharing end points exactly where they meet);
-    ``angle_deg`` for tatami. ``foundation`` is the part of ``area`` that gets foundation (maybe empty).
+    ``angle_deg`` for tatami. ``foundation`` is the part of ``area`` that gets foundation (maybe empty),
+    ``bare`` the part of it on bare fabric.
     ``width_mm`` is (smallest, median, largest) local width.
     """
 
@@ -237,6 +238,7 @@ class Part:
     foundation: MultiPolygon
     row_mm: float
     why: str
+    bare: MultiPolygon = field(default_factory=MultiPolygon)
     angle_deg: float | None = None
     column: Column | None = None
     lines: tuple[Line, ...] = ()

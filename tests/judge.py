@@ -58,6 +58,16 @@ def sewn_segments(plan: Plan) -> tuple[NDArray[np.float64], NDArray[np.int32]]:
     return np.stack([every[:-1], every[1:]], axis=1)[sewn], thread[1:][sewn]
 
 
+def short_stitches(plan: Plan, least_mm: float = 0.3) -> tuple[int, float]:
+    """Number of sewn stitches, locks apart, shorter than ``least_mm``; length of the longest sewn stitch."""
+    passes = plan.sewing.passes
+    every = np.vstack([p.points for p in passes])
+    lock = np.concatenate([np.full(len(p.points), p.layer == "lock") for p in passes])[1:]
+    sewn = np.concatenate([[p.approach == "sewn"] + [True] * (len(p.points) - 1) for p in passes])[1:]
+    lengths = np.hypot(*np.diff(every, axis=0).T)
+    return int((lengths[sewn & ~lock] < least_mm - 1e-9).sum()), float(lengths[sewn].max())
+
+
 def judge(svg: Path, plan: Plan, page: bool = False) -> Verdict:
     """Compare a plan with its artwork. ``page``: white places count as page, which is not sewn."""
     width = round(plan.source.width_mm * PX)

@@ -7,6 +7,7 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 
+from pipeline import flow
 from pipeline.batch.pool import Limits, Lost, Pool
 from pipeline.batch.report import Report, failed_row
 from pipeline.batch.search import find
@@ -35,13 +36,13 @@ def convert_all(
     workers: int = 1,
     width_mm: float | None = None,
     progress: Callable[[Progress], None] | None = None,
-    convert: Convert | None = None,
+    convert: Convert = flow.convert,
 ) -> Report:
     """Convert every SVG file of ``paths`` (files, or folders searched recursively) into ``out``.
 
     Each file is converted in a child process, ``workers`` at a time; one that crashes, hangs or takes too much
     memory is reported as failed. ``summary.csv``, ``summary.json`` and ``index.html`` are written last.
-    ``convert`` replaces ``flow.convert`` and must be importable by name.
+    ``convert`` must be importable by name.
 
     Raises OutputError if ``out`` cannot be written.
     """
@@ -57,7 +58,12 @@ def convert_all(
             names = tuple(tasks[place].job.name.as_posix() for place in in_work)
             progress(Progress(refused + done, len(jobs), names))
 
-    results = pool.run(tasks, changed)
+    try:
+        results = pool.run(tasks, changed)
+    except BaseException:  # stopped by hand, or worse: leave nothing half-written behind
+        for task in tasks:
+            tidy(task)
+        raise
     rows = {task.job: _row(task, result) for task, result in zip(tasks, results, strict=True)}
     report = Report(tuple(rows.get(job) or failed_row(job.name.as_posix(), job.refusal or "") for job in jobs))
     try:

@@ -11,7 +11,7 @@ import os
 import signal
 import time
 from collections.abc import Callable, Iterator, Sequence
-from contextlib import contextmanager
+from contextlib import contextmanager, suppress
 from dataclasses import dataclass, field
 from multiprocessing.connection import Connection, wait
 from multiprocessing.process import BaseProcess
@@ -188,9 +188,7 @@ def _single_threaded() -> Iterator[None]:
 def _serve(line: Connection, work: Callable[[Task], Result], memory_mib: int) -> None:
     """A process's life: say that it is ready, then answer every task, until the other end is closed."""
     signal.signal(signal.SIGINT, signal.SIG_IGN)  # the parent stops the batch
-    if resource is not None:
-        most = memory_mib * 2**20
-        resource.setrlimit(resource.RLIMIT_AS, (most, most))
+    _limit_memory(memory_mib)
     line.send(None)
     while True:
         try:
@@ -198,3 +196,14 @@ def _serve(line: Connection, work: Callable[[Task], Result], memory_mib: int) ->
         except EOFError:
             return
         line.send(work(task))
+
+
+def _limit_memory(memory_mib: int) -> None:
+    """Bound this process's address space, unless it is bounded closer already or the system cannot do it."""
+    if resource is None:
+        return
+    hard = resource.getrlimit(resource.RLIMIT_AS)[1]
+    most = memory_mib * 2**20
+    if hard == resource.RLIM_INFINITY or most < hard:
+        with suppress(ValueError, OSError):
+            resource.setrlimit(resource.RLIMIT_AS, (most, hard))

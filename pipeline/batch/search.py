@@ -36,7 +36,9 @@ def find(paths: Sequence[Path]) -> tuple[Job, ...]:
     A folder is searched recursively, its links to folders are not followed. Whatever cannot be converted is
     there too, with its refusal: an empty folder, a folder that cannot be listed, two files of one name.
     """
-    found = {(job.source, job.name): job for path in paths for job in _under(path)}
+    found: dict[tuple[str, PurePath], Job] = {}
+    for job in (job for path in paths for job in _under(path)):
+        found.setdefault((os.path.abspath(job.source), job.name), job)
     jobs = sorted(found.values(), key=lambda job: (job.target, job.name.as_posix(), job.source.as_posix()))
     return tuple(_refuse_clashes(jobs))
 

@@ -23,13 +23,13 @@ OUR_FAULT = "This is a fault in plystitch, not in the artwork"
 
 @dataclass(frozen=True)
 class Task:
-    """A job with all that a fresh process needs to do it; ``convert`` is ``flow.convert`` if None."""
+    """A job with all that a fresh process needs to do it."""
 
     job: Job
     out: Path
     settings: Settings
     width_mm: float | None
-    convert: Convert | None = None
+    convert: Convert
 
     @property
     def folder(self) -> Path:
@@ -60,7 +60,7 @@ def _attempt(task: Task) -> tuple[Plan | None, str]:
     except OSError as error:
         return None, f"The file cannot be read: {error.strerror}."
     try:
-        plan = _convert(task)
+        plan = task.convert(task.job.source, task.settings, task.width_mm)
     except ArtworkError as error:
         return None, str(error)
     except MemoryError:
@@ -77,14 +77,6 @@ def _attempt(task: Task) -> tuple[Plan | None, str]:
     except Exception as error:
         return None, _our_fault(f"{type(error).__name__}: {error}", details)
     return plan, ""
-
-
-def _convert(task: Task) -> Plan:
-    if task.convert is not None:
-        return task.convert(task.job.source, task.settings, task.width_mm)
-    from pipeline import flow
-
-    return flow.convert(task.job.source, task.settings, task.width_mm)
 
 
 def _our_fault(sentence: str, details: Path) -> str:

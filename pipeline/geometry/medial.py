@@ -26,19 +26,30 @@ RESIDUAL_MM = 0.12
 boundary (pruned later, at a cost); larger starts the axis of a very fine taper too late."""
 
 SHARPNESS = 2.4
-"""A branch stays if it swells, or stands out of the disc at its root by this many of its own largest radii there: a corner
-of up to 49 degrees or a limb longer than 1.2 widths. Smaller lets blunt corners become limbs."""
+"""A branch stays if it swells, or stands out of the disc at its root by this many of its own largest radii:
+a corner of up to 49 degrees or a limb longer than 1.2 widths. Smaller lets blunt corners become limbs."""
 
-STUB = 0.6, 0.45
+STUB = 0.55, 0.45
 """A blunt limb also stays if the disc at its end has at least this share of the radius at its root, and it stands
 out by at least this many of those (a foot or an ear of a letter, but not a rounded corner)."""
+
+BARB_MM2 = 0.2
+"""A short branch is dropped if its length times half its width is less: leavings of cutting one outline with
+another. Larger loses the serifs of small letters."""
 
 PIN_HOLE_MM2 = 0.02
 """Smaller holes are closed: they would make a ring of what is whole to the eye."""
 
-CAP = 0.5
-"""An end of the axis is taken back to where the shape stands out of the inscribed disc by at most this share
-of its radius, so that it does not bend into the corner of a blunt end."""
+BENT = 0.85
+"""A free end of the axis is taken back to where the distance of its contacts is this share of the disc's diameter:
+what lies beyond bends into a corner of a blunt end, or fans out in a round one. Corners to 63 degrees stay."""
+
+SWOLLEN = 1.25
+"""But not if the disc at the end is wider by this factor than where it would be taken back to: a knob."""
+
+MIDDLE = 0.25
+"""A free end of the axis is taken back at least by this share of the radius of the disc there: at the middle of a
+round end the whole circle is equally near, and contacts mean nothing."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -94,7 +105,7 @@ def medial_axis(polygon: Polygon, spacing_mm: float, least_mm: float) -> Axis:
     if not len(ridges):
         return Axis(dense, samples, ())
     branches = _traced(voronoi.vertices, samples, ridges, contacts)
-    return Axis(dense, samples, tuple(_pruned(_largest(branches), least_mm)))
+    return Axis(dense, samples, tuple(_pruned(_largest(branches), samples, least_mm)))
 
 
 def _sampled(polygon: Polygon, spacing_mm: float) -> Polygon:
@@ -208,7 +219,7 @@ def _largest(branches: list[Branch]) -> list[Branch]:
     return [branch for branch in branches if find(branch.start) == best]
 
 
-def _pruned(branches: list[Branch], least_mm: float) -> list[Branch]:
+def _pruned(branches: list[Branch], samples: Array, least_mm: float) -> list[Branch]:
     """Without the branches that lead into corners, shortest first, and with blunt ends taken back."""
     while True:
         degree: dict[int, int] = {}
@@ -223,14 +234,15 @@ def _pruned(branches: list[Branch], least_mm: float) -> list[Branch]:
             stands_out, share = standing_out(outward)
             thick = float(outward.radii.max()) > 1.1 * float(outward.radii[0])
             stub = outward.radii[-1] > STUB[0] * outward.radii[0] and stands_out > STUB[1] * outward.radii[0]
-            if not thick and not stub and (stands_out < least_mm or share < SHARPNESS):
+            barb = stands_out * stands_out / max(share, 1e-9) < BARB_MM2 and stands_out < 2.0 * least_mm
+            if barb or (not thick and not stub and (stands_out < least_mm or share < SHARPNESS)):
                 blunt.setdefault(outward.start, []).append((stands_out, number))
         if not blunt:
             break
         node = min(blunt, key=lambda key: (min(blunt[key]), key))
         dropped = {number for _, number in blunt[node]}
         branches = _joined([b for k, b in enumerate(branches) if k not in dropped], node)
-    return [_taken_back(branch, degree) for branch in branches]
+    return [_taken_back(branch, samples, degree) for branch in branches]
 
 
 def standing_out(branch: Branch) -> tuple[float, float]:
@@ -275,23 +287,21 @@ def _meets(branches: list[Branch], apart: list[int], node: int) -> bool:
     return any(node in (b.start, b.end) for k, b in enumerate(branches) if k not in apart)
 
 
-def _taken_back(branch: Branch, degree: dict[int, int]) -> Branch:
+def _taken_back(branch: Branch, samples: Array, degree: dict[int, int]) -> Branch:
     """``branch`` with its free ends taken back out of the corners of blunt ends."""
     if branch.closed:
         return branch
-    along = stations(branch.points)
-    first, last = 0, len(along) - 1
-    if degree[branch.end] == 1:
-        out = (along[-1] + branch.radii[-1]) - along - branch.radii
-        short = np.flatnonzero((out < CAP * branch.radii) & (along > 0.4 * along[-1]))
-        last = int(short[0]) if len(short) else last
-    if degree[branch.start] == 1:
-        out = along + branch.radii[0] - branch.radii
-        short = np.flatnonzero((out < CAP * branch.radii) & (along < 0.6 * along[-1]))
-        first = int(short[-1]) if len(short) else first
-    if last - first < 1:
-        middle = min(max((first + last) // 2, 1), len(along) - 1)
-        first, last = middle - 1, middle
+    along, radii = stations(branch.points), branch.radii
+    loose = degree[branch.start] == 1, degree[branch.end] == 1
+    low = int(np.searchsorted(along, MIDDLE * radii[0], "right")) - 1 if loose[0] else 0
+    high = int(np.searchsorted(along, along[-1] - MIDDLE * radii[-1])) if loose[1] else len(radii) - 1
+    low, high = (low, high) if low < high else (0, len(radii) - 1)
+    across = np.hypot(*(samples[branch.left] - samples[branch.right]).T)
+    share = (across / np.maximum(radii[1:] + radii[:-1], 1e-12))[low:high]
+    straight = low + np.flatnonzero(share >= min(BENT, 0.98 * float(share.max())))
+    first, last = int(straight[0]), int(straight[-1])
+    first = first if loose[0] and radii[0] < SWOLLEN * radii[first + 1] else low
+    last = last + 1 if loose[1] and radii[-1] < SWOLLEN * radii[last] else high
     return Branch(
         branch.points[first : last + 1],
         branch.radii[first : last + 1],

@@ -9,7 +9,7 @@ from scipy.sparse import csr_array
 from scipy.sparse.csgraph import dijkstra
 from shapely.geometry import LineString, MultiPolygon, Point, Polygon
 
-MOST_CORNERS = 70
+MOST_CORNERS = 48
 """Corners of the visibility graph: its cost grows with the square; a coarser way is a little longer, no more."""
 COARSE_MM = (0.15, 0.4, 1.0, 2.5)
 
@@ -31,6 +31,7 @@ def way_inside(
     if piece is None:
         return None
     corners = _corners(piece, inset_mm + slack_mm)
+    piece = piece.simplify(slack_mm / 2)
     nodes = np.vstack([np.array([start, end]), corners])
     shapely.prepare(piece)
     one, other = np.triu_indices(len(nodes), 1)

@@ -20,8 +20,8 @@ from shapely.geometry import MultiPolygon, Polygon
 
 Array = NDArray[np.float64]
 
-CHUNK = 4000
-"""Segments stamped at a time: more need more memory, fewer cost more calls; the result is the same."""
+CHUNK = 1000
+"""Segments stamped at a time: more fall out of the processor's cache, fewer cost more calls; same result."""
 
 FUZZ = 1e-9
 """Cells by which a span may miss a centre that lies on its rim, so that rounding does not nibble at edges."""

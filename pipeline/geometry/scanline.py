@@ -19,7 +19,7 @@ Ints = NDArray[np.int64]
 
 @dataclass(frozen=True, eq=False)
 class Outline:
-    """The rings of a polygon as one array: ring ``i`` is ``points[first[i]:first[i + 1]]``, its first point repeated."""
+    """The rings of a polygon in one array: ring ``i`` is ``points[first[i]:first[i + 1]]``, closed."""
 
     points: Array
     first: Ints

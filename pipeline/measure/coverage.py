@@ -32,6 +32,9 @@ PROBE_MM = 0.25
 """Step of the places at which a stitch is tried before it is cut exactly: finer costs time; a bay narrower
 than this that a stitch crosses could be missed, and artwork grown by the spill distance has hardly any."""
 
+RIM_CELLS = 4
+"""Empty cells around all that is painted, so that every border has two sides."""
+
 MOST_CELLS = 8_000_000
 """Cells in a grid. A larger design is looked at more coarsely, so that memory stays bounded: at the default
 10 px/mm that begins at about 280 × 280 mm."""
@@ -93,7 +96,7 @@ def _frame(regions: tuple[Region, ...], table: Path, settings: MeasureSettings) 
     size = most[2:] - least[:2]
     px_per_mm = min(settings.px_per_mm, sqrt(MOST_CELLS / max(float(size[0] * size[1]), 1e-9)))
     bounds = (float(least[0]), float(least[1]), float(most[2]), float(most[3]))
-    return Grid.around(bounds, px_per_mm, settings.drawn_mm + 2.0 / px_per_mm)
+    return Grid.around(bounds, px_per_mm, RIM_CELLS / px_per_mm)
 
 
 def _rim(labels: NDArray[np.int32]) -> Mask:
@@ -119,34 +122,31 @@ def _from(cells: Mask, grid: Grid) -> NDArray[np.float32]:
 class Sight:
     """What shows of the thread, where the artwork shows anything.
 
-    ``agrees`` where the top thread, at its drawn width, has the artwork's colour; ``covered`` where thread
-    lies or is near.
+    ``agrees`` where the top thread, at the width that it lies, has the artwork's colour; ``covered`` where thread
+    lies or is near; ``passes`` where the top one of the threads that cover has the artwork's colour: the
+    hair-fine notches between the ends of rows, which ``agrees`` counts as faults, are none there.
     """
 
     agrees: Mask
     covered: Mask
+    passes: Mask
 
 
-def sight(table: Path, colours: tuple[str, ...], art: Artwork, settings: MeasureSettings) -> Sight:
-    """The thread of ``table``, whose threads have ``colours``, as it shows over ``art``."""
+def sight(table: Path, colours: tuple[str, ...], art: Artwork, laid_mm: float, settings: MeasureSettings) -> Sight:
+    """The stitches of ``table``, its threads in ``colours`` lying ``laid_mm`` wide, as they show on ``art``."""
     known = tuple(dict.fromkeys((*art.colours, *colours)))
     number = {colour: place for place, colour in enumerate(known)}
     lies = table.lies
     label = np.array([number[colour] for colour in colours], dtype=np.int32)[table.thread[lies]]
-    top = art.grid.full(BARE, np.int32)
-    paint_segments(art.grid, table.segments[lies], settings.drawn_mm, label, top)
+    top, near = art.grid.full(BARE, np.int32), art.grid.full(BARE, np.int32)
+    paint_segments(art.grid, table.segments[lies], laid_mm, label, top)
+    paint_segments(art.grid, table.segments[lies], laid_mm + 2.0 * settings.near_mm, label, near)
     wanted = np.array([*(number[each.colour] for each in art.regions), BARE], dtype=np.int32)[art.region]
     return Sight(
         agrees=art.shown & (top == wanted),
-        covered=art.shown & covered(table.segments[lies], art.grid, settings),
+        covered=art.shown & (near != BARE),
+        passes=art.shown & (near == wanted),
     )
-
-
-def covered(segments: NDArray[np.float64], grid: Grid, settings: MeasureSettings) -> Mask:
-    """The cells on or near enough to any of ``segments`` ``(n, 2, 2)`` mm, drawn at the thread's width."""
-    near = grid.full(False, np.bool_)
-    paint_segments(grid, segments, settings.drawn_mm + 2.0 * settings.near_mm, True, near)
-    return near
 
 
 def share(part: Mask, whole: Mask) -> float:
@@ -194,15 +194,15 @@ def _look(values: NDArray[np.float32], grid: Grid, places: Points) -> NDArray[np
     return np.asarray(values[np.clip(rows, 0, grid.height - 1), np.clip(columns, 0, grid.width - 1)])
 
 
-def foundation_on_cover(sewing: Sewing, settings: MeasureSettings) -> tuple[float, float]:
-    """Foundation in mm that was sewn onto cover already there (of any part), and all foundation."""
+def foundation_on_cover(sewing: Sewing, settings: MeasureSettings, laid_mm: float = 0.25) -> tuple[float, float]:
+    """Foundation in mm that was sewn onto cover already there (of any part, ``laid_mm`` wide), and all."""
     table = path(sewing)
     grid = _frame((), table, settings)
     order = np.arange(len(table.points), dtype=np.int32)
     cover = table.sewn & (table.layer == COVER)
     first = grid.full(np.iinfo(np.int32).max, np.int32)
     # The last painted wins, so painting backwards leaves the first cover of each cell.
-    paint_segments(grid, table.segments[cover][::-1], settings.drawn_mm, order[cover][::-1], first)
+    paint_segments(grid, table.segments[cover][::-1], laid_mm, order[cover][::-1], first)
     base = table.sewn & (table.layer == FOUNDATION)
     owner, places, pieces = probes(table.segments[base], PROBE_MM)
     columns, rows = np.floor(grid.cells(places)).astype(np.intp).T

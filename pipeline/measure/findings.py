@@ -89,11 +89,11 @@ def _by_region(inspection: Inspection, settings: MeasureSettings) -> tuple[Findi
     """Regions in which the picture or the cover falls short, bottom first, each with its worst place."""
     art, sight = inspection.art, inspection.sight
     found: list[Finding] = []
-    agree = _shares(inspection, sight.agrees, art.judged)
+    agree = _shares(inspection, sight.passes, art.judged)
     cover = _shares(inspection, sight.covered, art.shown)
     for place, region in enumerate(art.regions):
         if agree[place] < settings.least_agreement:
-            at = _worst(inspection, art.judged & (art.region == place) & ~sight.agrees)
+            at = _worst(inspection, art.judged & (art.region == place) & ~sight.passes)
             message = (
                 f"Only {agree[place] * 100:.0f} % of {region.element} shows its own colour {_there(at)}."
                 " What is sewn on it hides more than in the artwork, or it is too thin to be sewn to shape;"

@@ -30,9 +30,9 @@ def examine(
     """Look at ``sewing`` as it would lie over the artwork that ``regions`` show."""
     table = path(sewing)
     art = artwork(regions, table, settings)
-    seen = sight(table, sewing.colours, art, settings)
+    seen = sight(table, sewing.colours, art, thread.laid_mm, settings)
     beyond, every = thread_outside(table, art, settings)
-    open_ = gaps(table, art, fabric, settings)
+    open_ = gaps(table, art, thread, fabric, settings)
     layers, penetrations = peak_layers(table, settings), peak_penetrations(table)
     checks = Checks(
         picture_agreement=share(seen.agrees, art.judged),

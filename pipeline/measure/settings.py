@@ -24,8 +24,8 @@ class MeasureSettings:
     price_per_thousand: Annotated[float, Range(0.0, 1000.0, "", "price of a thousand stitches")] = 1.0
     price_set_up: Annotated[float, Range(0.0, 10000.0, "", "price of setting a job up")] = 20.0
 
-    px_per_mm: Annotated[float, Range(4.0, 40.0, "px/mm", "resolution of the plan's own inspection")] = 10.0
-    drawn_mm: Annotated[float, Range(0.05, 0.6, "mm", "width of the thread as the inspection draws it")] = 0.25
+    px_per_mm: Annotated[float, Range(4.0, 40.0, "px/mm", "resolution of the plan's own inspection")] = 9.7
+    """Not a multiple of the machine\'s 10 points a mm, or every edge would fall on the same part of a cell."""
     near_mm: Annotated[float, Range(0.0, 0.5, "mm", "distance from thread that still counts as covered")] = 0.1
     border_mm: Annotated[
         float, Range(0.0, 2.0, "mm", "distance from a colour border below which the picture is not judged")
@@ -41,6 +41,10 @@ class MeasureSettings:
     gap_edge_mm: Annotated[
         float, Range(0.0, 3.0, "mm", "distance from the artwork's outer border below which a gap is none")
     ] = 0.8
+
+    gap_side_mm: Annotated[
+        float, Range(0.0, 0.5, "mm", "distance beside thread at which fabric does not show as a gap")
+    ] = 0.08
 
     most_layers: Annotated[float, Range(1.0, 10.0, "layers", "full layers at one place before a warning")] = 4.0
     most_penetrations: Annotated[

@@ -17,6 +17,10 @@ Rule = Literal["nonzero", "evenodd"]
 GRID = 1e-6
 # Cells of the winding table worked on at once, to bound memory.
 MOST_CELLS = 4_000_000
+# Segments whose boxes overlap, beyond which an outline is refused: cutting takes about 50 µs a pair.
+MOST_TANGLED = 60_000
+# Segments compared with all others to estimate that number.
+SAMPLE = 400
 
 
 def filled(rings: list[Array], rule: Rule) -> MultiPolygon:
@@ -30,7 +34,25 @@ def filled(rings: list[Array], rule: Rule) -> MultiPolygon:
             return MultiPolygon(polygons)
         if not _touching(polygons):
             return _nested(polygons, loops, rule)
+    refuse_tangle(loops)
     return _faces(loops, rule)
+
+
+def refuse_tangle(lines: list[Array]) -> None:
+    """``ValueError`` where lines ``(n, 2)`` cross each other so often that cutting them would take minutes.
+
+    The number of crossings is estimated from an even sample of segments and their boxes.
+    """
+    longer = [line for line in lines if len(line) > 1]
+    if not longer:
+        return
+    a, b = np.vstack([line[:-1] for line in longer]), np.vstack([line[1:] for line in longer])
+    low, high = np.minimum(a, b), np.maximum(a, b)
+    count = len(low)
+    some = np.unique(np.linspace(0, count - 1, SAMPLE).astype(np.int64))
+    met = sum(int(np.all((low <= high[i]) & (high >= low[i]), axis=1).sum()) - 3 for i in some)
+    if met / len(some) * count / 2 > max(MOST_TANGLED, 12 * count):
+        raise ValueError("its outline crosses itself too often")
 
 
 def _touching(polygons: list[Polygon]) -> bool:

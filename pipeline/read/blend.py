@@ -8,6 +8,7 @@ import shapely
 from shapely.geometry import MultiPolygon
 from shapely.geometry.base import BaseGeometry
 
+from pipeline.errors import ArtworkError
 from pipeline.geometry.polygon import NOTHING, multipolygon
 from pipeline.model import Stroke
 from pipeline.read.colour import Rgb, hexed, over
@@ -16,6 +17,9 @@ from pipeline.read.colour import Rgb, hexed, over
 OPAQUE, INVISIBLE = 1 - 0.5 / 255, 0.5 / 255
 # Slivers of an overlay below this (mm²) are rounding, not paint.
 SLIVER = 1e-4
+# Meetings of translucent paint with what lies beneath, weighed by their points (50 count once more), beyond
+# which a drawing is refused: about 50 µs each. The largest of 300 seeded clip-art files needs a tenth of it.
+MOST_MEETINGS = 100_000
 
 
 @dataclass(frozen=True, eq=False)
@@ -30,6 +34,8 @@ class Item:
     stroke: Stroke | None = None
     outlining: bool = False
     """Whether it paints a stroke (such areas don't count for an object's bounding box)."""
+    part: int = 0
+    """Which translucent paint it was cut from, counted from 1; 0 for a whole."""
 
 
 def clipped(item: Item, region: BaseGeometry) -> Item | None:
@@ -46,7 +52,9 @@ def clipped(item: Item, region: BaseGeometry) -> Item | None:
 def flattened(items: list[Item]) -> list[Item]:
     """The same picture as items that don't overlap, each with one colour and opacity."""
     pieces: list[Item] = []
+    meetings = 0
     for item in items:
+        meetings = _counted(meetings + len(pieces) // 8)
         if item.alpha >= OPAQUE:
             pieces = [left for piece in pieces if (left := _without(piece, item.area))]
             pieces.append(item)
@@ -54,9 +62,10 @@ def flattened(items: list[Item]) -> list[Item]:
         rest: BaseGeometry = item.area
         kept: list[Item] = []
         for piece in pieces:
-            if not piece.area.intersects(item.area):
+            if not _meet(piece.area.bounds, item.area.bounds) or not piece.area.intersects(item.area):
                 kept.append(piece)
                 continue
+            meetings = _counted(meetings + 1 + int(shapely.get_num_coordinates(piece.area)) // 50)
             both = multipolygon(piece.area.intersection(item.area), SLIVER)
             if both.is_empty:
                 kept.append(piece)
@@ -73,8 +82,17 @@ def flattened(items: list[Item]) -> list[Item]:
     return pieces
 
 
+def _counted(meetings: int) -> int:
+    if meetings > MOST_MEETINGS:
+        raise ArtworkError(
+            "Too many translucent shapes lie on each other to find out what one sees; "
+            "flatten the transparency in the drawing."
+        )
+    return meetings
+
+
 def _without(piece: Item, area: BaseGeometry) -> Item | None:
-    if not piece.area.intersects(area):
+    if not _meet(piece.area.bounds, area.bounds) or not piece.area.intersects(area):
         return piece
     left = multipolygon(piece.area.difference(area), SLIVER)
     return None if left.is_empty else replace(piece, area=left, stroke=None)
@@ -94,11 +112,15 @@ def composited(items: list[Item], ground: Rgb) -> tuple[list[Item], dict[str, li
     """
     done: list[Item] = []
     given: dict[str, list[str]] = {}
-    for item in items:
+    meetings = 0
+    for number, item in enumerate(items, start=1):
         if item.alpha >= OPAQUE:
             done.append(item)
         elif item.alpha > INVISIBLE:
-            for piece in _on_top(item, done, ground):
+            under = [other for other in done if _meet(item.area.bounds, other.area.bounds)]
+            weight = int(shapely.get_num_coordinates([other.area for other in under]).sum()) // 50 if under else 0
+            meetings = _counted(meetings + len(under) + len(done) // 8 + weight)
+            for piece in _on_top(item, under, ground, number):
                 done.append(piece)
                 names = given.setdefault(item.element, [])
                 if hexed(piece.rgb) not in names:
@@ -106,7 +128,7 @@ def composited(items: list[Item], ground: Rgb) -> tuple[list[Item], dict[str, li
     return done, given
 
 
-def _on_top(item: Item, below: list[Item], ground: Rgb) -> list[Item]:
+def _on_top(item: Item, below: list[Item], ground: Rgb, number: int) -> list[Item]:
     rest: BaseGeometry = item.area
     seen: dict[Rgb, list[BaseGeometry]] = {}
     for other in reversed(below):
@@ -125,7 +147,7 @@ def _on_top(item: Item, below: list[Item], ground: Rgb) -> list[Item]:
     areas = {rgb: area for rgb, area in areas.items() if not area.is_empty}
     if len(areas) == 1:
         return [replace(item, rgb=next(iter(areas)), alpha=1.0)]
-    return [replace(item, rgb=rgb, alpha=1.0, area=area, stroke=None) for rgb, area in areas.items()]
+    return [replace(item, rgb=rgb, alpha=1.0, area=area, stroke=None, part=number) for rgb, area in areas.items()]
 
 
 def _meet(a: tuple[float, ...], b: tuple[float, ...]) -> bool:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 
 from lxml import etree
 
@@ -44,15 +44,23 @@ class Job:
     settings: ReadSettings
     mm_per_px: float = 1.0
     elements: int = 0
-    segments: int = field(default=0)
+    copies: int = 0
+    segments: int = 0
 
-    def count_element(self) -> None:
-        """Take one element off the budget; ``ArtworkError`` when it is spent."""
+    def count_element(self, copied: bool) -> None:
+        """Take one element off the budgets; ``ArtworkError`` when one is spent."""
         self.elements += 1
-        if self.elements > self.settings.most_elements:
+        self.copies += copied
+        settings = self.settings
+        if self.elements > settings.most_elements or self.copies > settings.most_copies:
+            most, name = (
+                (settings.most_copies, "most_copies")
+                if self.copies > settings.most_copies
+                else (settings.most_elements, "most_elements")
+            )
             raise ArtworkError(
-                f"The drawing has more than {self.settings.most_elements} elements once its copies (use) are "
-                "drawn; simplify it or raise read.most_elements."
+                f"The drawing has more than {most} elements {'drawn as copies (use)' if copied else 'in all'}; "
+                f"simplify it or raise read.{name}."
             )
 
     def count_segments(self, number: int) -> None:

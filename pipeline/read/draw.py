@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from dataclasses import replace
 
 import numpy as np
 import shapely
@@ -21,7 +22,7 @@ from pipeline.read.markers import MARKED, marked
 from pipeline.read.matrix import Matrix, apply, inverse, scale, similar
 from pipeline.read.outline import Outline
 from pipeline.read.paint import Draw, Paints, Place
-from pipeline.read.stroke import MOST_DASHES, Pencil, dashed, outlined
+from pipeline.read.stroke import MOST_DASHES, Pencil, dashed, outlined, too_fine
 from pipeline.read.units import numbers
 
 # What a shape paints, in the usual order.
@@ -89,17 +90,17 @@ class Painter:
         style = context.style
         if style.get("fill") == "none":
             return []
-        rule = "evenodd" if style.get("fill-rule").lower() == "evenodd" else "nonzero"
-        region = area.filled([track.points for track in tracks], rule)  # type: ignore[arg-type]
+        rule: area.Rule = "evenodd" if style.get("fill-rule").lower() == "evenodd" else "nonzero"
+        region = area.filled([track.points for track in tracks], rule)
         if region.is_empty:
             return []
-        rgba = self.paints.flat("fill", Place(context, box, region))
-        return [Item(context.name, context.label, rgba[:3], rgba[3], region)] if rgba else []
+        found = self.paints.flat("fill", Place(context, box, region))
+        return [Item(context.name, context.label, rgba[:3], rgba[3], part) for rgba, part in found]
 
     def _stroke(
         self,
         outline: Outline,
-        curves: np.ndarray,  # type: ignore[type-arg]
+        curves: flatten.Array,
         context: Context,
         box: tuple[float, float, float, float] | None,
         element: etree._Element,
@@ -120,17 +121,22 @@ class Painter:
             curves = outline.curves * size
             tolerance /= max(1.0, float(np.linalg.norm(np.array([[onto[0], onto[2]], [onto[1], onto[3]]]), ord=2)))
         lines = flatten.tracks(outline, curves, tolerance, pencil.width / 2)
+        if any(too_fine(line, pencil) for line in lines):
+            self._ignored(context, "stroke-dasharray", ValueError("its dashes are too fine"))
+            pencil = replace(pencil, dashes=())
+        area.refuse_tangle([line.points for line in lines])
         lines = [piece for line in lines for piece in dashed(line, pencil)]
         region = outlined(lines, pencil, tolerance / 2)
         if onto is not None:
             region = _mapped(region, onto)
         if region.is_empty:
             return []
-        rgba = self.paints.flat("stroke", Place(context, box, region))
-        if rgba is None:
-            return []
+        found = self.paints.flat("stroke", Place(context, box, region))
         stroke = _centre(lines, pencil.width) if alike else None
-        return [Item(context.name, context.label, rgba[:3], rgba[3], region, stroke, outlining=True)]
+        return [
+            Item(context.name, context.label, rgba[:3], rgba[3], part, stroke, outlining=True)
+            for rgba, part in found
+        ]
 
     def _pencil(self, context: Context, size: float, outline: Outline, element: etree._Element) -> Pencil | None:
         """How the shape is stroked, lengths in mm; None for a stroke of no width."""

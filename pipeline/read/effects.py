@@ -100,7 +100,7 @@ def _silhouette(element: etree._Element, context: Context, job: Job) -> BaseGeom
     if not isinstance(element.tag, str):
         return None
     kind = local(element)
-    job.count_element()
+    job.count_element(bool(context.chain))
     style = job.cascade.style(element, context.style, context.name, context.measure)
     if style.get("display") == "none":
         return None

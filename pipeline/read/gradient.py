@@ -1,6 +1,8 @@
-"""Gradients (W3C SVG 2, 14.2): where on its ramp each spot lies, and the mean colour over an area."""
+"""Gradients (W3C SVG 2, 14.2): where on its ramp each spot lies; the mean colour over an area, or bands."""
 
 from __future__ import annotations
+
+from dataclasses import dataclass
 
 import numpy as np
 import shapely
@@ -8,11 +10,12 @@ from lxml import etree
 from numpy.typing import NDArray
 from shapely.geometry import MultiPolygon
 
+from pipeline.geometry.polygon import multipolygon
 from pipeline.read import colour
 from pipeline.read.colour import Rgba
 from pipeline.read.context import Context, Job, href
 from pipeline.read.document import local
-from pipeline.read.matrix import apply, inverse, parse, times
+from pipeline.read.matrix import Matrix, apply, inverse, parse, times
 from pipeline.read.style import ROOT
 from pipeline.read.units import Box, Measure, share
 
@@ -25,37 +28,114 @@ _ENDS = {
 }
 
 
-def mean_colour(
-    server: etree._Element, job: Job, context: Context, box: Box | None, area: MultiPolygon
-) -> tuple[Rgba, bool] | None:
-    """The mean over ``area`` (mm), and whether it is flat anyway; None where nothing is painted.
+@dataclass(frozen=True, eq=False)
+class Ramp:
+    """A gradient in place: ``onto`` maps its units to mm; stops are ``offsets (n,)`` and ``colours (n, 4)``."""
 
+    family: list[etree._Element]
+    measure: Measure
+    onto: Matrix
+    back: Matrix
+    offsets: Array
+    colours: Array
+
+    @property
+    def spread(self) -> str:
+        return _attribute(self.family, "spreadMethod", "pad")
+
+    @property
+    def linear(self) -> bool:
+        return local(self.family[0]) == "linearGradient"
+
+    def places(self, spots: Array) -> Array | None:
+        """Where on the ramp (before spreading) spots in mm lie; None where it has no extent."""
+        place = _linear if self.linear else _radial
+        return place(self.family, self.measure, apply(self.back, spots))
+
+    def shades(self, places: Array) -> Array:
+        """The colours ``(n, 4)`` at places on the ramp."""
+        t = _spread(places, self.spread)
+        return np.column_stack([np.interp(t, self.offsets, self.colours[:, i]) for i in range(4)])
+
+
+def painted(
+    server: etree._Element, job: Job, context: Context, box: Box | None, area: MultiPolygon, count: int
+) -> list[tuple[Rgba, MultiPolygon]]:
+    """Flat colours with their areas, bottom first: the mean over ``area`` (mm), or ``count`` bands of it.
+
+    One colour with ``area`` itself where the gradient is flat anyway; nothing where nothing is painted.
     ``ValueError`` where the gradient is malformed.
     """
     family = _family(server, job)
     offsets, colours = _stops(family, job, context)
     if not len(offsets):
-        return None
+        return []
     last: Rgba = tuple(float(v) for v in colours[-1])  # type: ignore[assignment]
     if bool(np.all(np.abs(colours - colours[0]) < 1e-6)):
-        return last, True
+        return [(last, area)]
     by_box = _attribute(family, "gradientUnits", "objectBoundingBox") == "objectBoundingBox"
     if by_box and box is None:
-        return None
+        return []
     onto = context.matrix
     if by_box and box is not None:
         onto = times(onto, (box[2], 0, 0, box[3], box[0], box[1]))
-    back = inverse(times(onto, parse(_attribute(family, "gradientTransform", ""))))
+    onto = times(onto, parse(_attribute(family, "gradientTransform", "")))
+    back = inverse(onto)
     if back is None:
-        return last, True
-    measure = Measure(1.0, 1.0) if by_box else context.measure
-    ramp = _linear if local(server) == "linearGradient" else _radial
-    t = ramp(family, measure, apply(back, _spots(area)))
-    if t is None:
-        return last, True
-    t = _spread(t, _attribute(family, "spreadMethod", "pad"))
-    shades = np.column_stack([np.interp(t, offsets, colours[:, i]) for i in range(4)])
-    return colour.mean(shades, np.ones(len(shades))), False
+        return [(last, area)]
+    ramp = Ramp(family, Measure(1.0, 1.0) if by_box else context.measure, onto, back, offsets, colours)
+    spots = _spots(area)
+    places = ramp.places(spots)
+    if places is None:
+        return [(last, area)]
+    if count > 1 and ramp.spread == "pad":
+        return _bands(ramp, places, area, count)
+    shades = ramp.shades(places)
+    return [(colour.mean(shades, np.ones(len(shades))), area)]
+
+
+def flat(server: etree._Element, job: Job, context: Context) -> bool:
+    """Whether a gradient has but one colour."""
+    _, colours = _stops(_family(server, job), job, context)
+    return not len(colours) or bool(np.all(np.abs(colours - colours[0]) < 1e-6))
+
+
+def _bands(ramp: Ramp, places: Array, area: MultiPolygon, count: int) -> list[tuple[Rgba, MultiPolygon]]:
+    """Bands of equal width on the stretch of the ramp that shows, each whole beneath the next."""
+    t = np.clip(places, 0.0, 1.0)
+    edges = np.linspace(float(t.min()), float(t.max()), count + 1)
+    which = np.clip(np.searchsorted(edges, t, side="right") - 1, 0, count - 1)
+    made: list[tuple[Rgba, MultiPolygon]] = []
+    for k in range(count):
+        mine = which == k
+        if not mine.any():
+            continue
+        shades = ramp.shades(t[mine])
+        region = area if not made else multipolygon(area.difference(_before(ramp, float(edges[k]), area)))
+        if not region.is_empty:
+            made.append((colour.mean(shades, np.ones(len(shades))), region))
+    return made
+
+
+def _before(ramp: Ramp, edge: float, area: MultiPolygon) -> shapely.Polygon:
+    """The part of the plane (around ``area``) that lies before ``edge`` on the ramp, in mm."""
+    family, measure = ramp.family, ramp.measure
+    if not ramp.linear:
+        centre, focus, r = _circle(family, measure)
+        middle = focus + (centre - focus) * edge
+        turn = np.linspace(0, 2 * np.pi, 256, endpoint=False)
+        ring = middle + np.column_stack([np.cos(turn), np.sin(turn)]) * r * edge
+        return shapely.Polygon(apply(ramp.onto, ring))
+    start, way = _axis(family, measure)
+    x0, y0, x1, y1 = area.bounds
+    corners = apply(ramp.back, np.array([(x0, y0), (x1, y0), (x1, y1), (x0, y1)]))
+    here = start + way * edge
+    far = 2 * float(np.hypot(*(corners - here).T).max()) + 1e-9
+    along = way / np.hypot(*way) * far
+    across = np.array([-along[1], along[0]])
+    return shapely.Polygon(
+        apply(ramp.onto, np.array([here + across, here - across, here - across - along, here + across - along]))
+    )
 
 
 def _family(server: etree._Element, job: Job) -> list[etree._Element]:
@@ -109,24 +189,35 @@ def _is_stop(element: etree._Element) -> bool:
     return isinstance(element.tag, str) and local(element) == "stop"
 
 
-def _linear(family: list[etree._Element], measure: Measure, spots: Array) -> Array | None:
+def _axis(family: list[etree._Element], measure: Measure) -> tuple[Array, Array]:
+    """The start of a linear gradient and the way to its end."""
     start = np.array([_end(family, "x1", measure), _end(family, "y1", measure)])
-    way = np.array([_end(family, "x2", measure), _end(family, "y2", measure)]) - start
+    return start, np.array([_end(family, "x2", measure), _end(family, "y2", measure)]) - start
+
+
+def _circle(family: list[etree._Element], measure: Measure) -> tuple[Array, Array, float]:
+    """Centre, focus (kept inside) and radius of a radial gradient."""
+    centre = np.array([_end(family, "cx", measure), _end(family, "cy", measure)])
+    r = _end(family, "r", measure)
+    focus = np.array(
+        [_end(family, name, measure, _attribute(family, "c" + name[1], "50%")) for name in ("fx", "fy")]
+    )
+    out = focus - centre
+    if np.hypot(*out) > 0.99 * r > 0:
+        focus = centre + out / np.hypot(*out) * 0.99 * r
+    return centre, focus, r
+
+
+def _linear(family: list[etree._Element], measure: Measure, spots: Array) -> Array | None:
+    start, way = _axis(family, measure)
     size = float(way @ way)
     return None if size == 0 else np.asarray((spots - start) @ way / size)
 
 
 def _radial(family: list[etree._Element], measure: Measure, spots: Array) -> Array | None:
-    centre = np.array([_end(family, "cx", measure), _end(family, "cy", measure)])
-    r = _end(family, "r", measure)
+    centre, focus, r = _circle(family, measure)
     if r <= 0:
         return None
-    focus = np.array(
-        [_end(family, name, measure, _attribute(family, "c" + name[1], "50%")) for name in ("fx", "fy")]
-    )
-    out = focus - centre
-    if np.hypot(*out) > 0.99 * r:
-        focus = centre + out / np.hypot(*out) * 0.99 * r
     lean = centre - focus
     a = r * r - float(lean @ lean)
     p = spots - focus

@@ -117,7 +117,11 @@ def _angle(orient: str, place: str, angle: float) -> float:
 
 
 def _vertices(outline: Outline) -> tuple[Array, Array]:
-    """All vertices in order ``(n, 2)``, and the direction of the line there in degrees ``(n,)``."""
+    """All vertices in order ``(n, 2)``, and the direction of the line there in degrees ``(n,)``.
+
+    Where a whole path begins and ends, browsers look at one side only, though the path be closed (SVG 2 would
+    bisect); the customer has seen what browsers show.
+    """
     spots: list[Array] = []
     angles: list[float] = []
     bounds = [*outline.first, len(outline.curves)]
@@ -127,8 +131,8 @@ def _vertices(outline: Outline) -> tuple[Array, Array]:
         into = _filled([_direction(c[::-1]) for c in curves])
         into = [None if d is None else (-d[0], -d[1]) for d in into]
         for k in range(len(curves) + 1):
-            before = into[k - 1] if k > 0 else into[-1] if closed else None
-            after = out[k] if k < len(curves) else out[0] if closed else None
+            before = into[k - 1] if k > 0 else into[-1] if closed and spots else None
+            after = out[k] if k < len(curves) else out[0] if closed and i + 1 < len(outline.closed) else None
             spots.append(curves[k, 0] if k < len(curves) else curves[-1, 3])
             angles.append(_between(before, after))
     return np.array(spots), np.array(angles)

@@ -98,7 +98,7 @@ def path(data: str, most: int) -> tuple[Outline | None, str | None]:
     good, fault = _good_part(data)
     if not good:
         return None, fault
-    if sum(map(len, good)) > most * 12:
+    if sum(map(len, good)) > 2 * most and len(_letters(good)) > most:
         raise ValueError("the path has too many segments")
     try:
         segments = list(Path("".join(good)))

@@ -10,12 +10,11 @@ import shapely
 from lxml import etree
 from shapely.geometry import MultiPolygon
 
-from pipeline.read import colour
+from pipeline.read import colour, gradient
 from pipeline.read.blend import INVISIBLE, Item, clipped, flattened
 from pipeline.read.colour import Rgba
 from pipeline.read.context import Context, Job, href
 from pipeline.read.document import local
-from pipeline.read.gradient import mean_colour
 from pipeline.read.matrix import Matrix, apply, finite, parse, times
 from pipeline.read.style import Style, reference
 from pipeline.read.units import Box, Measure, fitted, share, view_box
@@ -39,16 +38,20 @@ class Paints:
         self._job = job
         self._draw = draw
 
-    def flat(self, prop: str, place: Place) -> Rgba | None:
-        """The colour and opacity that ``prop`` (fill or stroke) paints at ``place``; None for nothing."""
-        style = place.context.style
-        value = style.get(prop)
+    def flat(self, prop: str, place: Place) -> list[tuple[Rgba, MultiPolygon]]:
+        """What ``prop`` (fill or stroke) paints at ``place``: colours and areas, bottom first; maybe nothing."""
+        value = place.context.style.get(prop)
         target = reference(value) if value.lower().startswith("url(") else None
-        found = self._server(target, prop, place) if target else self._plain(value, place.context)
-        if found is None:
-            return None
-        alpha = found[3] * self.opacity(f"{prop}-opacity", place.context)
-        return (*found[:3], alpha) if alpha > INVISIBLE else None
+        found = self._server(target, prop, place) if target else self._whole(value, place)
+        if not found:
+            return []
+        alpha = self.opacity(f"{prop}-opacity", place.context)
+        return [((*rgba[:3], rgba[3] * alpha), area) for rgba, area in found if rgba[3] * alpha > INVISIBLE]
+
+    def _whole(self, value: str, place: Place) -> list[tuple[Rgba, MultiPolygon]]:
+        """A plain colour over all of ``place``."""
+        rgba = self._plain(value, place.context)
+        return [(rgba, place.area)] if rgba else []
 
     def opacity(self, prop: str, context: Context) -> float:
         """An opacity property in 0…1; 1, with a finding, where it cannot be read."""
@@ -73,7 +76,7 @@ class Paints:
             return colour.parse(own if own.lower() != "currentcolor" else "#000000")
         return colour.parse(value) or colour.parse(value.split("icc-color")[0])
 
-    def _server(self, target: tuple[str, str], prop: str, place: Place) -> Rgba | None:
+    def _server(self, target: tuple[str, str], prop: str, place: Place) -> list[tuple[Rgba, MultiPolygon]]:
         ident, fallback = target
         context = place.context
         server = self._job.ids.get(ident)
@@ -87,17 +90,26 @@ class Paints:
                 f"{context.name}: its {prop} refers to “{ident[:40]}”, which is no gradient or pattern of this "
                 f"file, so {what}.",
             )
-            return self._plain(fallback, context) if fallback else None
+            return self._whole(fallback, place) if fallback else []
         try:
             if kind == "pattern":
-                return self._pattern(server, prop, place)
-            found = mean_colour(server, self._job, place.context, place.box, place.area)
+                mean = self._pattern(server, prop, place)
+                return [(mean, place.area)] if mean else []
+            return self._gradient(server, prop, place)
         except ValueError as error:
             self._broken(kind, prop, context, error)
-            return self._plain(fallback, context) if fallback else None
-        if found is not None and not found[1]:
-            self._tell("gradient-flattened", "a gradient", prop, found[0], context)
-        return found[0] if found else None
+            return self._whole(fallback, place) if fallback else []
+
+    def _gradient(self, server: etree._Element, prop: str, place: Place) -> list[tuple[Rgba, MultiPolygon]]:
+        count = self._job.settings.gradient_bands if prop == "fill" else 1
+        found = gradient.painted(server, self._job, place.context, place.box, place.area, count)
+        if len(found) > 1:
+            shades = ", ".join(colour.hexed(rgba[:3]) for rgba, _ in found)
+            self._tell("gradient-banded", "a gradient", prop, f"{len(found)} bands: {shades}", place.context)
+        elif found and not gradient.flat(server, self._job, place.context):
+            mean = f"its mean colour {colour.hexed(found[0][0][:3])}"
+            self._tell("gradient-flattened", "a gradient", prop, mean, place.context)
+        return found
 
     def _broken(self, kind: str, prop: str, context: Context, error: ValueError) -> None:
         self._job.notes.add(
@@ -107,13 +119,12 @@ class Paints:
             f"{context.name}: the {kind} of its {prop} cannot be used, because {error}; give it a plain colour.",
         )
 
-    def _tell(self, code: str, what: str, prop: str, rgba: Rgba, context: Context) -> None:
+    def _tell(self, code: str, what: str, prop: str, instead: str, context: Context) -> None:
         self._job.notes.add(
             code,
             "note",
             context.name,
-            f"{context.name}: {what} in its {prop} is sewn as its mean colour {colour.hexed(rgba[:3])}; "
-            "draw it as flat areas if that will not do.",
+            f"{context.name}: {what} in its {prop} is sewn as {instead}; draw flat areas if that won't do.",
         )
 
     def _pattern(self, server: etree._Element, prop: str, place: Place) -> Rgba | None:
@@ -140,7 +151,7 @@ class Paints:
         values = np.array([(*piece.rgb, piece.alpha) for piece in pieces])
         r, g, b, alpha = colour.mean(values, weights)
         rgba = (r, g, b, alpha * min(1.0, float(weights.sum()) / tile.area))
-        self._tell("pattern-flattened", "a pattern", prop, rgba, context)
+        self._tell("pattern-flattened", "a pattern", prop, f"its mean colour {colour.hexed(rgba[:3])}", context)
         return rgba
 
 

@@ -14,11 +14,11 @@ from pipeline.model import Drawing, Note
 from pipeline.read import colour, tidy
 from pipeline.read.blend import Item, composited
 from pipeline.read.context import Context, Job
-from pipeline.read.document import Document, load, local
+from pipeline.read.document import Document, load
 from pipeline.read.matrix import Matrix, finite, times
 from pipeline.read.notes import Notes
 from pipeline.read.settings import ReadSettings
-from pipeline.read.style import ROOT, Cascade, title
+from pipeline.read.style import ROOT, Cascade
 from pipeline.read.units import MM_PER_PX, Box, Measure, fitted, view_box
 from pipeline.read.walk import Walk
 
@@ -138,7 +138,7 @@ def _measured(root: etree._Element, job: Job, notes: Notes) -> _Sheet:
         "warning",
         "svg",
         f"The drawing states no size, so it is taken to be as large as what it paints, "
-        f"{(x1 - x0) * MM_PER_PX:.1f} × {(y1 - y0) * MM_PER_PX:.1f} mm at 96 px an inch; state one, or use --width.",
+        f"{(x1 - x0) * MM_PER_PX:.1f} × {(y1 - y0) * MM_PER_PX:.1f} mm (96 px an inch); state one, or use --width.",
     )
     return _Sheet(x1 - x0, y1 - y0, (x0, y0, x1 - x0, y1 - y0))
 
@@ -154,19 +154,19 @@ def _items(root: etree._Element, sheet: _Sheet, job: Job, size: float) -> list[I
     if style.get("display") == "none":
         return []
     measure = Measure(*user, style.font, style.font)
-    context = Context(matrix, measure, style, "svg", title(root) if local(root) != "svg" else None)
+    context = Context(matrix, measure, style, "svg")
     return Walk(job).root(root, context)
 
 
 def _tell_opacity(given: dict[str, list[str]], notes: Notes) -> None:
     for element, shades in given.items():
         shown = ", ".join(shades[:4]) + (" and others" if len(shades) > 4 else "")
-        cut = f"{len(shades)} colours, one for each that lies beneath: " if len(shades) > 1 else ""
+        cut = "one colour for each that lies beneath: " if len(shades) > 1 else ""
         notes.add(
             "opacity-blended",
             "note",
             element,
-            f"{element}: thread is opaque, so this translucent shape is sewn in what one sees: {cut}{shown}.",
+            f"{element}: thread is opaque, so this translucent shape is sewn as seen, {cut}{shown}.",
         )
 
 
@@ -176,7 +176,7 @@ def _tell_size(width: float, height: float, settings: ReadSettings, notes: Notes
             "size-implausible",
             "warning",
             "svg",
-            f"The drawing is only {width:.1f} × {height:.1f} mm; if it is meant larger, give its width with --width.",
+            f"The drawing is only {width:.1f} × {height:.1f} mm; if that is too small, use --width.",
         )
 
 

@@ -33,12 +33,18 @@ class ReadSettings:
         float, Range(0.0, 20.0, "ΔE00", "colours at most this far apart become one thread colour")
     ] = 2.3
     most_colours: Annotated[int, Range(0, 64, "colours", "thread colours at most; 0 for no limit")] = 0
+    gradient_bands: Annotated[
+        int, Range(1, 16, "bands", "flat bands that a gradient is sewn in; 1 for its mean")
+    ] = 1
     most_megabytes: Annotated[
         float, Range(0.1, 200.0, "MB", "larger files are refused (packed ones: once unpacked)")
     ] = 32.0
-    most_elements: Annotated[
-        int, Range(100, 5_000_000, "elements", "elements drawn at most, copies by reference included")
-    ] = 200_000
+    most_elements: Annotated[int, Range(100, 5_000_000, "elements", "elements drawn at most, copies included")] = (
+        200_000
+    )
+    most_copies: Annotated[int, Range(100, 5_000_000, "elements", "elements drawn by reference (use) at most")] = (
+        50_000
+    )
     most_segments: Annotated[int, Range(100, 10_000_000, "segments", "path segments drawn at most")] = 1_000_000
     language: str = "en"
     """The language that ``systemLanguage`` is compared with."""

@@ -26,7 +26,7 @@ Join = Literal["miter", "round", "bevel"]
 Cap = Literal["butt", "round", "square"]
 # A joint whose miter would reach this little (mm) past the round brush is treated as smooth.
 SHALLOW = 0.005
-# More dashes than this in one element are a mistake or an attack; the line is drawn solid.
+# More dashes than this in one line are a mistake or an attack; the line is drawn solid, with a finding.
 MOST_DASHES = 20_000
 
 
@@ -42,8 +42,17 @@ class Pencil:
     offset: float
 
 
+def too_fine(track: Track, pencil: Pencil) -> bool:
+    """Whether the dash pattern would cut a track into more than ``MOST_DASHES`` pieces."""
+    period = sum(pencil.dashes)
+    if period <= 0 or len(track.points) < 2:
+        return False
+    line, _ = _opened(track)
+    return float(np.hypot(*np.diff(line, axis=0).T).sum()) * len(pencil.dashes) > MOST_DASHES * period
+
+
 def dashed(track: Track, pencil: Pencil) -> list[Track]:
-    """The dashes of a track, in order; the track itself without a (sensible) dash pattern."""
+    """The dashes of a track, in order; the track itself without a dash pattern."""
     pattern = np.array(pencil.dashes)
     period = float(pattern.sum()) if len(pattern) else 0.0
     if period <= 0 or len(track.points) < 2:
@@ -51,8 +60,6 @@ def dashed(track: Track, pencil: Pencil) -> list[Track]:
     line, marks = _opened(track)
     along = np.concatenate([[0.0], np.cumsum(np.hypot(*np.diff(line, axis=0).T))])
     total = float(along[-1])
-    if total / period * len(pattern) > MOST_DASHES:
-        return [track]
     start = pencil.offset % period
     edges = np.concatenate([[0.0], np.cumsum(np.tile(pattern, math.ceil((total + start) / period) + 1))]) - start
     spans = [

@@ -6,6 +6,7 @@ of that kind are reported.
 
 from __future__ import annotations
 
+import math
 import re
 from collections.abc import Iterable
 from dataclasses import dataclass
@@ -22,6 +23,9 @@ from pipeline.read.units import Measure
 
 # Longer style sheets than this (letters) are left out: the parser's time would be the sender's to choose.
 MOST_SHEET = 500_000
+# Selectors may look for ancestors in every combination: rules whose worst case is more comparisons than this
+# (about 3 µs each) are left out, with a finding.
+MOST_COMPARED = 5_000_000
 
 INHERITED: dict[str, str] = {
     "fill": "#000000",
@@ -115,8 +119,10 @@ class Cascade:
         self._notes = notes
         self._sheets: dict[etree._Element, list[tuple[dict[str, str], dict[str, str]]]] = {}
         matcher = cssselect2.Matcher()
+        self._extent = (0, 0, 0)
         rules = 0
         for element in root.iter("{*}style"):
+            self._extent = self._extent if any(self._extent) else _extent(root)
             text = "".join(str(part) for part in element.itertext())
             if len(text) > MOST_SHEET:
                 notes.add("style-left-out", "error", "style", "A style sheet is too long to be read; simplify it.")
@@ -163,10 +169,27 @@ class Cascade:
             words = tinycss2.serialize(rule.prelude).strip()[:40]
             self._notes.add("style-left-out", "warning", "style", f"The style rule “{words}” is not understood.")
             return 0
+        if self._too_costly(tinycss2.serialize(rule.prelude)):
+            words = tinycss2.serialize(rule.prelude).strip()[:40]
+            self._notes.add(
+                "style-left-out",
+                "warning",
+                "style",
+                f"The style rule “{words}” is too involved; name a class instead.",
+            )
+            return 0
         payload = _declarations(rule.content)
         for selector in selectors:
             matcher.add_selector(selector, payload)
         return len(selectors)
+
+    def _too_costly(self, selectors: str) -> bool:
+        elements, depth, widest = self._extent
+        for selector in selectors.split(","):
+            loose = len(re.findall(r"(?<![>+~\s])\s+(?![>+~\s])|~(?!=)", selector.strip()))
+            if elements * math.comb(max(depth, widest if "~" in selector else 0), loose) > MOST_COMPARED:
+                return loose > 0
+        return False
 
     def style(self, element: etree._Element, parent: Style, name: str, measure: Measure) -> Style:
         """The computed style of ``element`` beneath ``parent`` (which need not be its parent in the file)."""
@@ -227,6 +250,17 @@ class Cascade:
             f"{name}: “{value[:40]}” is no colour that is known ({prop}), so it is ignored; write it as #rrggbb.",
         )
         return False
+
+
+def _extent(root: etree._Element) -> tuple[int, int, int]:
+    """How many elements there are, how deep they nest, and the most children that one of them has."""
+    elements = depth = widest = 0
+    stack = [(root, 1)]
+    while stack:
+        element, level = stack.pop()
+        elements, depth, widest = elements + 1, max(depth, level), max(widest, len(element))
+        stack.extend((child, level + 1) for child in element)
+    return elements, depth, widest
 
 
 def is_paint(value: str) -> bool:

@@ -7,6 +7,7 @@ from dataclasses import replace
 import numpy as np
 import shapely
 
+from pipeline.geometry.polygon import multipolygon
 from pipeline.model import Shape
 from pipeline.read import colour
 from pipeline.read.blend import Item, clipped
@@ -64,13 +65,30 @@ def shapes(items: list[Item], settings: ReadSettings, notes: Notes) -> tuple[Sha
         )
     thread = _threads(large, settings, notes)
     made: list[Shape] = []
-    for item in large:
+    for item in _rejoined(large, thread):
         shade = thread[colour.hexed(item.rgb)]
         if made and item.stroke is None and made[-1].stroke is None and made[-1].area.equals_exact(item.area, 1e-6):
-            made[-1] = replace(made[-1], element=item.element, label=item.label, colour=shade)
-            continue
+            made.pop()
         made.append(Shape(item.element, item.label, shade, item.area, item.stroke))
     return tuple(made)
+
+
+def _rejoined(items: list[Item], thread: dict[str, str]) -> list[Item]:
+    """With the pieces of one translucent shape that get the same thread joined again."""
+    done: list[Item] = []
+    start = 0
+    for item in items:
+        if not item.part or (done and done[-1].part != item.part):
+            start = len(done)
+        shade = thread[colour.hexed(item.rgb)]
+        for i in range(start, len(done)):
+            other = done[i]
+            if item.part and thread[colour.hexed(other.rgb)] == shade:
+                done[i] = replace(other, area=multipolygon(shapely.union_all([other.area, item.area])))
+                break
+        else:
+            done.append(item)
+    return done
 
 
 def _threads(items: list[Item], settings: ReadSettings, notes: Notes) -> dict[str, str]:

@@ -86,7 +86,7 @@ class Walk:
         tag = local(element)
         if tag in SILENT or namespace(element) not in (SVG, ""):
             return []
-        job.count_element()
+        job.count_element(parent.copied)
         name = visit.name if parent.copied else element.get("id") or visit.name
         style = job.cascade.style(element, parent.style, name, parent.measure)
         if style.get("display") == "none":

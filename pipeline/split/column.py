@@ -7,7 +7,7 @@ import shapely
 from shapely.geometry import LineString, Polygon
 from shapely.geometry.polygon import orient
 
-from pipeline.geometry.polyline import Array, ring
+from pipeline.geometry.polyline import Array, ring, stations
 from pipeline.model import Column, points
 from pipeline.split.rails import Sides, cross_sections, crossing, swept
 from pipeline.split.settings import SplitSettings
@@ -15,6 +15,13 @@ from pipeline.split.settings import SplitSettings
 SPARE = 1.07, 1.6
 """Cross-sections may be longer than satin is wide by these factors: nine tenths of the column's length, and all
 of it (mitred corners and flares)."""
+
+BUTT = 0.6, 0.64, 0.94
+"""An end is butt if it has a straight edge of this share of the width, turned from square to the column by no more
+than this cosine, its pieces turned from one another by no more than that cosine."""
+
+FLAT = 0.04
+"""The edge of a butt end may bulge by this share of the column's width."""
 
 ASKEW_DEG = 20.0
 """Half of a column's length may be this far from square to its middle line; a column of a lumpy face is not."""
@@ -38,19 +45,28 @@ def open_column(
     _, re, le, ls = ((k - order[0]) % len(line) for k in order)
     if not 0 <= re <= le <= ls:
         return None
-    tips = [0, re, le, ls]
-    if free[1]:
-        tips[1] = tips[2] = re + _tip(line[re : le + 1], end, 1.0)
     loop = ring(line)
+    tips, sharp = [0, re, le, ls], [False, False]
+    if free[1]:
+        edge = _butt(loop[re : le + 1], end)
+        sharp[1] = edge is None
+        tip = re + _tip(loop[re : le + 1], end, 1.0)
+        tips[1], tips[2] = (tip, tip) if edge is None else (re + edge[0], re + edge[1])
     if free[0]:
-        tips[3] = ls + _tip(loop[ls:], start, -1.0)
-        tips[0] = tips[3] - len(line)
-    right = _walked(line, tips[0], tips[1])
-    left = _walked(line, tips[2], tips[3])[::-1]
+        edge = _butt(loop[ls:], start)
+        sharp[0] = edge is None
+        tip = ls + _tip(loop[ls:], start, -1.0)
+        tips[3], after = (tip, tip) if edge is None else (ls + edge[0], ls + edge[1])
+        tips[0] = after - len(line)
+    right, left = _walked(line, tips[0], tips[1]), _walked(line, tips[2], tips[3])[::-1]
     if len(right) < 2 or len(left) < 2:
         return None
-    rails = cross_sections(Sides(right, left, *free), face)
-    return checked(rails, face, settings, False)
+    u, v = stations(right), stations(left)
+    regular = (
+        (float(u[-tips[0]]), float(v[tips[3] - ls])) if sharp[0] else None,
+        (float(u[re - tips[0]]), float(v[tips[3] - le])) if sharp[1] else None,
+    )
+    return checked(cross_sections(Sides(right, left, *regular), face), face, settings, False)
 
 
 def swept_column(face: Polygon, direction: Array, settings: SplitSettings) -> Column | None:
@@ -61,7 +77,7 @@ def swept_column(face: Polygon, direction: Array, settings: SplitSettings) -> Co
     height = line @ direction
     low, high = int(np.argmin(height)), int(np.argmax(height))
     high += len(line) if high < low else 0
-    sides = Sides(_walked(line, low, high), _walked(line, high, low + len(line))[::-1], True, True)
+    sides = Sides(_walked(line, low, high), _walked(line, high, low + len(line))[::-1])
     return checked(swept(sides, direction), face, settings, False)
 
 
@@ -78,7 +94,7 @@ def closed_column(face: Polygon, settings: SplitSettings) -> Column | None:
     where = shapely.line_locate_point(LineString(inner), shapely.Point(outer[0]))
     inner = _opened(inner, float(where))
     # Walked anticlockwise as seen, the outside lies to the right.
-    rails = cross_sections(Sides(outer, inner, False, False), face, seam=True)
+    rails = cross_sections(Sides(outer, inner), face, seam=True)
     if rails is None:
         return None
     return checked((rails[0][:-1], rails[1][:-1]), face, settings, True)
@@ -127,6 +143,30 @@ def _askew(left: Array, right: Array) -> float:
 
 def _nearest(line: Array, spot: Array) -> int:
     return int(np.argmin(np.hypot(*(line - spot).T)))
+
+
+def _butt(cap: Array, chord: Chord) -> tuple[int, int] | None:
+    """The two corners (numbers of points of ``cap``) between which a free end is cut off straight, if it is."""
+    across = chord[0] - chord[1]
+    width = float(np.hypot(*across))
+    if len(cap) < 3 or width < 1e-6:
+        return None
+    edges = np.diff(cap, axis=0)
+    lengths = np.maximum(np.hypot(*edges.T), 1e-12)
+    square = np.abs(edges @ across) > BUTT[1] * lengths * width
+    if not square.any():
+        return None
+    way = edges[square].sum(axis=0)
+    level = np.flatnonzero((edges @ way) > BUTT[2] * lengths * float(np.hypot(*way)))
+    runs = np.split(level, np.flatnonzero(np.diff(level) > 1) + 1)
+    best = max(runs, key=lambda run: float(lengths[run].sum()))
+    if not len(best):
+        return None
+    first, last = int(best[0]), int(best[-1]) + 1
+    x, y = cap[last] - cap[first]
+    long = float(np.hypot(x, y))
+    off = np.abs((cap[first : last + 1] - cap[first]) @ np.array([-y, x])) / max(long, 1e-12)
+    return (first, last) if long >= BUTT[0] * width and off.max() <= FLAT * width else None
 
 
 def _tip(cap: Array, chord: Chord, sign: float) -> int:

@@ -26,7 +26,7 @@ TRIES = 2
 """How many times a column that fails its own check is cut in two before it falls back to another kind."""
 
 PATCHY_MM = 3.0
-"""A column at least this wide is tatami as a whole if one half of it fails; narrower keeps the half that is good."""
+"""A column at least this wide is tatami as a whole if one half of it fails; narrower keeps a good half."""
 
 CORNER_MM = 1.5
 """A wide shape is tatami at once if it stands out of its opening by no more than this: a square corner."""
@@ -174,15 +174,17 @@ def _satin(
         if column is not None:
             area, column = reaching(column, face, axis.polygon, (start.child, end.child), settings.overlap_mm)
             return [Draft("satin", area, widths, column)]
-        if start.free and end.free:
-            column = swept_column(face, (end.chord[0] - end.chord[1]) @ QUARTER, settings)
+        if start.free or end.free:
+            across = end.chord if start.free else start.chord
+            column = swept_column(face, (across[0] - across[1]) @ QUARTER, settings)
             if column is not None:
-                return [Draft("satin", face, widths, column)]
+                area, column = reaching(column, face, axis.polygon, (start.child, end.child), settings.overlap_mm)
+                return [Draft("satin", area, widths, column)]
         if tries:
             cuts = len(layout.cuts)
-            second = halve(group, _longest(group), layout)
+            second = halve(group, _longest(group), layout, axis)
             if second is group:
-                second = halve(group, _longest(group), layout)
+                second = halve(group, _longest(group), layout, axis)
             if second is not None:
                 share(axis, layout, face, [group, second], layout.cuts[cuts:])
                 halves = [

@@ -1,4 +1,4 @@
-"""What is sewn together: junctions decided, stretches gathered into groups, and the polygon cut into their faces."""
+"""What is sewn together: junctions decided, stretches gathered into groups, the polygon cut into their faces."""
 
 from __future__ import annotations
 
@@ -16,6 +16,9 @@ from pipeline.split.stretches import SATIN, TATAMI, Stretch
 
 WIDE_JUNCTION = 1.5
 """Where satin columns meet, the inscribed disc may be this many times wider than satin is allowed to be."""
+
+SHARP_DEG = 45.0
+"""A column that is cut once more is cut at a bend sharper than this (over a few ridges), if it has one."""
 
 Chord = tuple[int, int]
 """Contacts (left, right) as numbers of samples."""
@@ -77,7 +80,7 @@ def gathered(axis: Axis, found: list[Stretch], settings: SplitSettings) -> Layou
         other = stretch.end
         if isinstance(other, Stretch):
             first_under = stretch.sort <= other.sort
-            chord = stretch.chord(True) if first_under else other.chord(False)
+            chord = _border(axis, stretch.chord(True), other.chord(False), first_under)
             layout.part(stretch, True, chord, first_under)
             layout.part(other, False, chord, not first_under)
     arms = _arms(axis, found, cluster)
@@ -89,8 +92,8 @@ def gathered(axis: Axis, found: list[Stretch], settings: SplitSettings) -> Layou
             seen.append(owner[id(stretch)])
     seen.extend(group for group in layout.groups if not group.members)
     layout.groups = seen
-    for group in list(seen):
-        _open_loop(group, layout)
+    for group in tuple(seen):
+        _open_loop(group, layout, axis)
     return layout
 
 
@@ -113,7 +116,7 @@ def chain(group: Group, layout: Layout) -> list[tuple[Stretch, bool]] | None:
     return walk if len(walk) == len(group.members) else None
 
 
-def _open_loop(group: Group, layout: Layout) -> None:
+def _open_loop(group: Group, layout: Layout, axis: Axis) -> None:
     """Cut a column once more if it ends on itself, half way along the loop."""
     walk = chain(group, layout) if group.sort == SATIN and group.members else None
     if walk is None:
@@ -133,7 +136,10 @@ def _open_loop(group: Group, layout: Layout) -> None:
         if passed:
             loop = way[passed[-1] + 1 :]
             longest = max(loop, key=lambda item: len(item[0].widths))[0]
-            halve(group, longest, layout)
+            second = halve(group, longest, layout, axis)
+            if second is not None and second is not group:
+                _open_loop(group, layout, axis)
+                _open_loop(second, layout, axis)
             return
 
 
@@ -142,23 +148,25 @@ def _at(stretch: Stretch, at_end: bool, layout: Layout) -> int | None:
     return layout.cluster[node] if isinstance(node, int) else None
 
 
-def halve(group: Group, stretch: Stretch, layout: Layout) -> Group | None:
-    """Cut ``group`` in the middle of one of its stretches; the new second half, or None if it is too short."""
+def halve(group: Group, stretch: Stretch, layout: Layout, axis: Axis) -> Group | None:
+    """Cut ``group`` in one of its stretches, at its sharpest bend or in the middle.
+
+    Returns the new second half, the group itself if it was closed and is now open, None if it is too short.
+    """
     walk = chain(group, layout)
     if walk is None or len(stretch.widths) < 8:
         return None
     closed = (id(walk[0][0]), not walk[0][1]) in layout.joined
     where = next(k for k, (member, _) in enumerate(walk) if member is stretch)
     forwards = walk[where][1]
-    middle = (stretch.first + stretch.last) // 2
-    one, two = stretch.parted(middle)
+    one, two = stretch.parted(_sharpest(stretch, axis))
     for old, new, at_end in ((stretch, one, False), (stretch, two, True)):
         _renamed(layout, (id(old), at_end), (new, at_end))
     chord = one.chord(True)
     layout.part(one, True, chord, forwards is False)
     layout.part(two, False, chord, forwards is True)
     near, far = (one, two) if forwards else (two, one)
-    if closed or stretch.branch.closed and stretch.start is None and stretch.end is None:
+    if closed or (stretch.branch.closed and stretch.start is None and stretch.end is None):
         group.members = [far] + [member for member, _ in walk[where + 1 :] + walk[:where]] + [near]
         return group
     before = [member for member, _ in walk[:where]] + [near]
@@ -170,6 +178,22 @@ def halve(group: Group, stretch: Stretch, layout: Layout) -> Group | None:
     group.members = before
     layout.groups.append(second)
     return second
+
+
+def _sharpest(stretch: Stretch, axis: Axis) -> int:
+    """The ridge at the sharpest bend of a stretch, or half way if it has none."""
+    count = stretch.last - stretch.first
+    edge = max(3, count // 6)
+    ridges = slice(stretch.first, stretch.last)
+    across = axis.samples[stretch.branch.left[ridges]] - axis.samples[stretch.branch.right[ridges]]
+    across /= np.maximum(np.hypot(*across.T), 1e-12)[:, None]
+    reach = max(2, min(8, count // 8))
+    turn = np.full(count, -1.0)
+    cosine = (across[: -2 * reach] * across[2 * reach :]).sum(axis=1)
+    turn[reach : count - reach] = np.degrees(np.arccos(np.clip(cosine, -1.0, 1.0)))
+    turn[:edge], turn[count - edge :] = -1.0, -1.0
+    best = int(np.argmax(turn))
+    return stretch.first + (best if turn[best] > SHARP_DEG else count // 2)
 
 
 def _touched(node: int, members: list[Stretch], layout: Layout) -> bool:
@@ -190,6 +214,13 @@ def _renamed(layout: Layout, old: End, new: tuple[Stretch, bool]) -> None:
     if old in layout.under:
         layout.under.discard(old)
         layout.under.add(name)
+
+
+def _border(axis: Axis, one: Chord, two: Chord, first_under: bool) -> Chord:
+    """Where to cut between two stretches: across the narrower one, or at its very mouth if that is no wider."""
+    limb, host = (one, two) if first_under else (two, one)
+    across = [float(np.hypot(*(axis.samples[a] - axis.samples[b]))) for a, b in (limb, host)]
+    return host if across[1] <= 1.05 * across[0] else limb
 
 
 def _clusters(axis: Axis) -> tuple[dict[int, int], dict[int, Array], dict[int, float], set[int]]:
@@ -352,4 +383,9 @@ def _inside(axis: Axis, layout: Layout, group: Group) -> list[Array]:
         ridge = min(max(ridge, stretch.first), stretch.last - 1)
         pair = axis.samples[[stretch.branch.left[ridge], stretch.branch.right[ridge]]]
         spots.append(pair.mean(axis=0))
+        between = isinstance(stretch.start, Stretch) and isinstance(stretch.end, Stretch)
+        pinned = between and stretch.last - stretch.first <= 2
+        if stretch.sort == TATAMI or pinned:  # its chords may all be cuts, but the widest disc is its own
+            discs = stretch.branch.radii[stretch.first : stretch.last + 1]
+            spots.append(stretch.branch.points[stretch.first + int(np.argmax(discs))])
     return spots or [layout.spots[node] for node in group.junctions]

@@ -30,7 +30,7 @@ def smooth(line: Array, closed: bool = False) -> Array:
     way = stations(line)
     count = max(3, int(np.ceil(way[-1] / STEP_MM)) + 1)
     even = at(line, np.linspace(0.0, way[-1], count))
-    half = max(1, min(int(round(0.5 * SMOOTH_MM / (way[-1] / (count - 1)))), (count - 1) // 2))
+    half = max(1, min(round(0.5 * SMOOTH_MM / (way[-1] / (count - 1))), (count - 1) // 2))
     if closed:
         body = even[:-1]
         padded = np.vstack([body[-half:], body, body[:half]]) if half < len(body) else body
@@ -39,7 +39,9 @@ def smooth(line: Array, closed: bool = False) -> Array:
     window = np.ones(2 * half + 1) / (2 * half + 1)
     even = np.column_stack([np.convolve(padded[:, axis], window, mode="valid") for axis in (0, 1)])
     thin = shapely.get_coordinates(LineString(ring(even) if closed else even).simplify(CHORD_MM))
-    return thin[:-1] if closed else thin
+    if closed:
+        return np.asarray(thin[:-1])
+    return np.vstack([line[:1], thin[1:-1], line[-1:]])
 
 
 def prolonged(line: Array, outline: Polygon, reach_mm: float) -> Array:

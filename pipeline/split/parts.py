@@ -11,6 +11,13 @@ from pipeline.geometry.polygon import multipolygon
 from pipeline.model import Finding, Note, Part, Surface
 from pipeline.split.drafts import Draft, drafts, whole
 from pipeline.split.settings import SplitSettings
+from pipeline.split.strokes import stroke_drafts
+
+HIDDEN_MM2 = 6.0
+"""A limb up to this size that lies beneath other regions is not sewn: it only came of restoring what was cut."""
+
+HIDDEN_SHARE = 0.3
+"""Such a limb may show this share of itself: its overlap at the joint, and what the joins of regions leave open."""
 
 
 def split(surfaces: tuple[Surface, ...], settings: SplitSettings, note: Note) -> tuple[Part, ...]:
@@ -34,7 +41,9 @@ def _parts(surface: Surface, settings: SplitSettings, note: Note) -> Iterator[Pa
             )
             note(Finding("too-small-to-sew", "note", message, region.id, (spot.x, spot.y)))
         else:
-            made.extend(drafts(polygon, settings))
+            known = stroke_drafts(polygon, region.stroke, settings) if region.stroke is not None else []
+            made.extend(known or drafts(polygon, settings))
+    made = [draft for draft in made if _shows(draft, surface)]
     made.sort(key=lambda d: (round(d.area.bounds[1], 4), round(d.area.bounds[0], 4), round(d.area.area, 4)))
     for number, draft in enumerate(made, start=1):
         if draft.kind == "run" and draft.widths[1] < settings.finest_line_mm:
@@ -45,6 +54,14 @@ def _parts(surface: Surface, settings: SplitSettings, note: Note) -> Iterator[Pa
             )
             note(Finding("too-fine-for-shape", "note", message, region.id, (spot.x, spot.y)))
         yield _part(surface, number, draft)
+
+
+def _shows(draft: Draft, surface: Surface) -> bool:
+    """Whether a part can be seen, or is large enough to carry what lies on it."""
+    region = surface.region
+    if region.restored_mm2 <= 0.0 or draft.kind == "tatami" or draft.area.area > HIDDEN_MM2:
+        return True
+    return bool(draft.area.intersection(region.visible).area > HIDDEN_SHARE * draft.area.area)
 
 
 def _too_small(polygon: Polygon, settings: SplitSettings) -> bool:
@@ -62,6 +79,7 @@ def _part(surface: Surface, number: int, draft: Draft) -> Part:
         area=draft.area,
         width_mm=draft.widths,
         foundation=multipolygon(shapely.intersection(surface.foundation, draft.area)),
+        bare=multipolygon(shapely.intersection(surface.bare, draft.area)),
         row_mm=surface.row_mm,
         why=_why(draft),
         angle_deg=surface.angle_deg if draft.kind == "tatami" else None,
@@ -73,7 +91,7 @@ def _part(surface: Surface, number: int, draft: Draft) -> Part:
 def _why(draft: Draft) -> str:
     least, median, most = draft.widths
     if draft.fell_back:
-        return f"{median:.1f} mm wide, but too crooked for satin: {draft.kind}."
+        return f"{median:.1f} mm wide, but too uneven for satin: {draft.kind}."
     if draft.kind == "satin" and most - least > 0.5:
         return f"{least:.1f} to {most:.1f} mm wide: satin."
     return f"{median:.1f} mm wide: {draft.kind}."

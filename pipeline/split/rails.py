@@ -16,7 +16,6 @@ from numpy.typing import NDArray
 from scipy.spatial import Voronoi
 from shapely.geometry import LineString, Polygon
 
-from pipeline.geometry.medial import CAP
 from pipeline.geometry.polyline import Array, at, stations, without_repeats
 
 SAMPLES_MM = 0.25
@@ -25,22 +24,37 @@ SAMPLES_MM = 0.25
 STRAIGHT_MM = 0.01
 """A side's corners below this are left out of the cross-sections (the promise is 0.02 mm)."""
 
+SMOOTH_MM = 1.0
+"""Way over which cross-sections are smoothed. Shorter shows corners of flattened curves, longer rounds bends."""
+
+STEP_MM = 0.1
+"""Cross-sections are set this far apart before smoothing."""
+
 CLOSE_MM = 0.12
 """Cross-sections closer together than this (both sides summed) are left out unless a corner needs them."""
 
 
 @dataclass(frozen=True, eq=False)
 class Sides:
-    """The chains of points ``right`` and ``left`` of a column, both walked from its start to its end."""
+    """The chains of points ``right`` and ``left`` of a column, both walked from its start to its end.
+
+    ``start`` and ``end`` are the arc lengths on (right, left) between which cross-sections are square to the
+    axis; beyond them lies a free end, whose point both chains share. None where the chains end squarely.
+    """
 
     right: Array
     left: Array
-    free_start: bool
-    free_end: bool
+    start: tuple[float, float] | None = None
+    end: tuple[float, float] | None = None
 
     def reversed(self) -> Sides:
         """The same column walked the other way."""
-        return Sides(self.left[::-1], self.right[::-1], self.free_end, self.free_start)
+        lengths = stations(self.right)[-1], stations(self.left)[-1]
+        turned = [
+            None if ends is None else (float(lengths[1] - ends[1]), float(lengths[0] - ends[0]))
+            for ends in (self.end, self.start)
+        ]
+        return Sides(self.left[::-1], self.right[::-1], turned[0], turned[1])
 
 
 def cross_sections(sides: Sides, face: Polygon, seam: bool = False) -> tuple[Array, Array] | None:
@@ -48,33 +62,45 @@ def cross_sections(sides: Sides, face: Polygon, seam: bool = False) -> tuple[Arr
 
     With ``seam`` the sides are closed loops, each with its first point repeated at the end.
     """
-    right, left = stations(sides.right), stations(sides.left)
-    if right[-1] < 1e-6 or left[-1] < 1e-6:
-        return None
-    base = _axis(sides, face)
+    right, left = stations(sides.right)[-1], stations(sides.left)[-1]
+    base = _axis(sides, face) if min(right, left) > 1e-6 else None
     if base is None:
         return None
-    centres, u, v = base
+    u, v = base
     if seam:  # near the seam a foot may be found at the other end of its loop
-        same = np.abs(u / right[-1] - v / left[-1]) < 0.5
-        centres, u, v = centres[same], u[same], v[same]
-    if not len(u):
+        same = np.abs(u / right - v / left) < 0.5
+        u, v = u[same], v[same]
+    low, high = sides.start or (0.0, 0.0), sides.end or (right, left)
+    square = (u >= low[0]) & (u <= high[0]) & (v >= low[1]) & (v <= high[1])
+    pairs = np.column_stack([u[square], v[square]])
+    ends = [low] if sides.start is None else [], [high] if sides.end is None else []
+    pairs = np.vstack([np.reshape(ends[0], (-1, 2)), pairs, np.reshape(ends[1], (-1, 2))])
+    if len(pairs) < 2:
         return None
-    keep = _regular(centres, sides, u, v)
-    u, v = _steady(u[keep]), _steady(v[keep])
-    if not len(u):
-        return None
-    head, tail = np.empty((0, 2)), np.empty((0, 2))
-    if sides.free_end:
-        tail = _cap(sides, u, v)
-    else:
-        tail = np.array([[right[-1], left[-1]]])
-    if sides.free_start:
-        back = _cap(sides.reversed(), (left[-1] - v)[::-1], (right[-1] - u)[::-1])
-        head = np.column_stack([right[-1] - back[:, 1], left[-1] - back[:, 0]])[::-1]
-    else:
-        head = np.array([[0.0, 0.0]])
-    return _placed(sides, np.vstack([head, np.column_stack([u, v]), tail]))
+    pairs = _smoothed(np.column_stack([_steady(pairs[:, 0]), _steady(pairs[:, 1])]))
+    if sides.end is not None:
+        pairs = np.vstack([pairs, _cap(sides, pairs)])
+    if sides.start is not None:
+        back = _cap(sides.reversed(), np.array([left, right]) - pairs[::-1, ::-1])
+        pairs = np.vstack([np.array([right, left]) - back[::-1, ::-1], pairs])
+    return _placed(sides, pairs)
+
+
+def _smoothed(pairs: Array) -> Array:
+    """``pairs`` of arc lengths without the unrest that comes from corners of finely flattened curves.
+
+    The difference of both sides is averaged over ``SMOOTH_MM`` of way: straight stretches stay as they are.
+    """
+    way = pairs.sum(axis=1)
+    count = int((way[-1] - way[0]) / (2.0 * STEP_MM)) + 1
+    half = min(round(0.5 * SMOOTH_MM / STEP_MM), (count - 1) // 4)
+    if half < 1:
+        return pairs
+    even = np.linspace(way[0], way[-1], count)
+    lead = np.interp(even, way + np.arange(len(way)) * 1e-12, pairs[:, 0] - pairs[:, 1])
+    padded = np.concatenate([2 * lead[0] - lead[half:0:-1], lead, 2 * lead[-1] - lead[-2 : -2 - half : -1]])
+    lead = np.convolve(padded, np.full(2 * half + 1, 1.0 / (2 * half + 1)), mode="valid")
+    return np.column_stack([_steady(0.5 * (even + lead)), _steady(0.5 * (even - lead))])
 
 
 def swept(sides: Sides, direction: Array) -> tuple[Array, Array] | None:
@@ -83,13 +109,13 @@ def swept(sides: Sides, direction: Array) -> tuple[Array, Array] | None:
     return _placed(sides, pairs) if len(pairs) > 1 else None
 
 
-def _axis(sides: Sides, face: Polygon) -> tuple[Array, Array, Array] | None:
-    """Points of the axis between the sides in order, and the arc length of their feet on right and left."""
+def _axis(sides: Sides, face: Polygon) -> tuple[Array, Array] | None:
+    """The arc lengths on right and left of the feet of the axis between the sides, in order."""
     right = shapely.get_coordinates(shapely.segmentize(LineString(sides.right), SAMPLES_MM))
     left = shapely.get_coordinates(shapely.segmentize(LineString(sides.left), SAMPLES_MM))
-    if sides.free_end:
+    if sides.end is not None:
         right, left = right[:-1], left[:-1]
-    if sides.free_start:
+    if sides.start is not None:
         right, left = right[1:], left[1:]
     samples = np.vstack([right, left])
     if len(right) < 2 or len(left) < 2 or len(samples) < 5:
@@ -101,47 +127,40 @@ def _axis(sides: Sides, face: Polygon) -> tuple[Array, Array, Array] | None:
     shapely.prepare(face)
     centres = voronoi.vertices[used]
     centres = centres[shapely.contains_xy(face, *centres.T)]
-    if not len(centres):
-        return None
-    spots = shapely.points(centres)
-    u = shapely.line_locate_point(LineString(sides.right), spots)
-    v = shapely.line_locate_point(LineString(sides.left), spots)
+    u, v = _feet(sides.right, centres), _feet(sides.left, centres)
     order = np.argsort(u + v, kind="stable")
-    return centres[order], u[order], v[order]
+    return u[order], v[order]
 
 
-def _regular(centres: Array, sides: Sides, u: Array, v: Array) -> slice:
-    """The stretch of the axis that stays clear of free ends."""
-    radii = 0.5 * (np.hypot(*(at(sides.right, u) - centres).T) + np.hypot(*(at(sides.left, v) - centres).T))
-    along = stations(centres)
-    first, last = 0, len(along)
-    if sides.free_end:
-        out = along[-1] + radii[-1] - along - radii
-        near = np.flatnonzero(out < CAP * radii)
-        last = int(near[0]) if len(near) else last
-    if sides.free_start:
-        out = along + radii[0] - radii
-        near = np.flatnonzero(out < CAP * radii)
-        first = int(near[-1]) + 1 if len(near) else first
-    return slice(first, last)
+def _feet(line: Array, spots: Array) -> Array:
+    """The arc length of the point of ``line`` nearest to each of ``spots``; n log m by a tree of its segments."""
+    line = without_repeats(line)
+    tree = shapely.STRtree(shapely.linestrings(np.stack([line[:-1], line[1:]], axis=1)))
+    which, near = tree.query_nearest(shapely.points(spots), all_matches=False)
+    step = np.diff(line, axis=0)
+    size = np.hypot(*step.T)
+    away = ((spots[which] - line[near]) * step[near]).sum(axis=1) / size[near]
+    feet = np.empty(len(spots))
+    feet[which] = stations(line)[near] + np.clip(away, 0.0, size[near])
+    return feet
 
 
 def _steady(values: Array) -> Array:
     """``values`` made non-decreasing, evenly from both sides."""
-    return 0.5 * (np.maximum.accumulate(values) + np.minimum.accumulate(values[::-1])[::-1])
+    rising, falling = np.maximum.accumulate(values), np.minimum.accumulate(values[::-1])[::-1]
+    return np.asarray(0.5 * (rising + falling))
 
 
-def _cap(sides: Sides, u: Array, v: Array) -> Array:
+def _cap(sides: Sides, pairs: Array) -> Array:
     """Pairs of arc lengths for the free end beyond the last regular cross-section."""
-    near = slice(max(0, len(u) - 8), len(u))
-    rungs = at(sides.left, v[near]) - at(sides.right, u[near])
+    near = pairs[max(0, len(pairs) - 8) :]
+    rungs = at(sides.left, near[:, 1]) - at(sides.right, near[:, 0])
     rungs /= np.maximum(np.hypot(*rungs.T), 1e-12)[:, None]
     x, y = rungs.mean(axis=0)
     # Right is clockwise of the way as seen (y down), so the way ahead is the rung turned by a right angle.
     ahead = np.array([-y, x])
-    right_rest = _rest(sides.right, float(u[-1]))
-    left_rest = _rest(sides.left, float(v[-1]))
-    return _level(right_rest, left_rest, ahead) + np.array([u[-1], v[-1]])
+    rests = _rest(sides.right, float(pairs[-1, 0])), _rest(sides.left, float(pairs[-1, 1]))
+    return np.asarray(_level(*rests, ahead) + pairs[-1])
 
 
 def _rest(line: Array, distance: float) -> Array:
@@ -199,9 +218,12 @@ def _untangled(left: Array, right: Array) -> tuple[Array, Array]:
 def crossing(left: Array, right: Array) -> NDArray[np.bool_]:
     """Whether a cross-section properly crosses the next one, ``(n - 1,)``."""
     a, b, c, d = left[:-1], right[:-1], left[1:], right[1:]
-    one = _turn(a, b, c) * _turn(a, b, d) < -1e-12
-    other = _turn(c, d, a) * _turn(c, d, b) < -1e-12
-    return np.asarray(one & other)
+    return _apart(_turn(a, b, c), _turn(a, b, d)) & _apart(_turn(c, d, a), _turn(c, d, b))
+
+
+def _apart(one: Array, other: Array) -> NDArray[np.bool_]:
+    """Whether two points lie on different sides, clear of rounding."""
+    return np.asarray((one * other < 0.0) & (np.minimum(np.abs(one), np.abs(other)) > 1e-7))
 
 
 def _turn(a: Array, b: Array, c: Array) -> Array:

@@ -3,12 +3,14 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, field, replace
+from itertools import pairwise
 from typing import Literal
 
 import numpy as np
+from numpy.typing import NDArray
 
 from pipeline.geometry.medial import Axis, Branch
-from pipeline.geometry.polyline import Array
+from pipeline.geometry.polyline import Array, stations
 from pipeline.split.settings import SplitSettings
 
 Sort = Literal["run", "satin", "tatami"]
@@ -109,7 +111,7 @@ def stretches(axis: Axis, settings: SplitSettings) -> list[Stretch]:
             Stretch(branch, a, b, sort, spans.widths[a:b])
             for a, b, sort in zip(spans.bounds[:-1], spans.bounds[1:], spans.sorts, strict=True)
         ]
-        for one, two in zip(pieces[:-1], pieces[1:], strict=True):
+        for one, two in pairwise(pieces):
             one.end, two.start = two, one
         if branch.closed:
             if len(pieces) > 1:
@@ -146,10 +148,13 @@ def _knob(radius: float, widths: Array) -> bool:
 
 
 def _spans(widths: Array, way: Array, free: tuple[bool, bool], branch: Branch, settings: SplitSettings) -> Spans:
+    discs = 2.0 * np.maximum(branch.radii[1:], branch.radii[:-1])
+    wide = (widths > settings.satin_up_to_mm) | (discs > WIDE_DISC * settings.satin_up_to_mm)
+    bead = (widths < settings.run_below_mm) & (discs > max(KNOB_WIDTHS * float(np.median(widths)), KNOB_MM))
+    bead &= _clear_of_junctions(branch, free) & _between(bead, free)
+    widths = np.where(wide | bead, np.maximum(widths, discs), widths)
     spans = Spans(widths, way)
-    sort_of = np.where(
-        widths < settings.run_below_mm, RUN, np.where(widths <= settings.satin_up_to_mm, SATIN, TATAMI)
-    )
+    sort_of = np.where(wide, TATAMI, np.where(widths < settings.run_below_mm, RUN, SATIN))
     spans.set(sort_of.astype(np.float64))
     changed = True
     while changed and len(spans.sorts) > 1:
@@ -162,6 +167,26 @@ def _spans(widths: Array, way: Array, free: tuple[bool, bool], branch: Branch, s
                 break
     _cut_before_flares(spans)
     return spans
+
+
+def _between(bead: NDArray[np.bool_], free: tuple[bool, bool]) -> NDArray[np.bool_]:
+    """Which ridges have a hairline on both sides: a bead at a free end is a knob, dealt with as such."""
+    hair = np.flatnonzero(~bead)
+    number = np.arange(len(bead))
+    after = number > (hair[0] if len(hair) else len(bead)) if free[0] else np.ones(len(bead), dtype=np.bool_)
+    before = number < (hair[-1] if len(hair) else -1) if free[1] else np.ones(len(bead), dtype=np.bool_)
+    return after & before
+
+
+def _clear_of_junctions(branch: Branch, free: tuple[bool, bool]) -> NDArray[np.bool_]:
+    """Which ridges lie outside the discs of the junctions that the branch ends at."""
+    along = stations(branch.points)
+    clear = np.ones(len(along) - 1, dtype=np.bool_)
+    if not branch.closed and not free[0]:
+        clear &= along[:-1] >= branch.radii[0]
+    if not branch.closed and not free[1]:
+        clear &= along[-1] - along[1:] >= branch.radii[-1]
+    return clear
 
 
 def _steadied(spans: Spans, k: int, free: tuple[bool, bool], branch: Branch, settings: SplitSettings) -> int:

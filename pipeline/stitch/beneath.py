@@ -21,6 +21,7 @@ STEP_MM = 0.25
 SAME_BED_MM = 3.0
 """A change of foundation shorter than this along the column is not worth its turns."""
 KINDS = ("none", "centre", "edge", "zigzag")
+CENTRE = 1
 BARE_NOT = -1
 
 
@@ -43,7 +44,10 @@ class Bed:
 
 
 def beds(rungs: Ladder, area: MultiPolygon, settings: SatinSettings) -> list[Bed]:
-    """The stretches whose rungs have their middle in ``area``, with the kind of foundation their width asks for."""
+    """The stretches whose rungs have their middle in ``area``, with the kind of foundation their width asks for.
+
+    Where an edge of the column lies outside ``area``, on other cover, a centre run does instead of edge runs.
+    """
     if area.is_empty:
         return []
     count = max(3, int(rungs.total / STEP_MM) + 1)
@@ -51,12 +55,16 @@ def beds(rungs: Ladder, area: MultiPolygon, settings: SatinSettings) -> list[Bed
     left, right = rungs.rails(places if not rungs.closed else places * (1 - 1e-9))
     middle = (left + right) / 2
     shapely.prepare(area)
-    bare = np.asarray(shapely.contains_xy(area, middle[:, 0], middle[:, 1]))
+    width = np.hypot(*(right - left).T)
+    inset = (left - right) * (settings.inset_mm / np.maximum(width, 1e-9))[:, None]
+    lines = np.stack([middle, left - inset, right + inset])
+    bare, left_bare, right_bare = shapely.contains_xy(area, lines[:, :, 0], lines[:, :, 1])
     limits = [settings.centre_from_mm, settings.edge_from_mm, settings.zigzag_from_mm]
-    kind = np.where(bare, np.searchsorted(limits, np.hypot(*(right - left).T)), BARE_NOT)
+    kind = np.where(bare, np.searchsorted(limits, width), BARE_NOT)
+    kind[(kind > CENTRE) & ~(left_bare & right_bare)] = CENTRE
     first, after = _runs(_steady(kind, max(1, round(SAME_BED_MM / (places[1] - places[0])))))
-    inset = 0.0 if rungs.closed else settings.inset_mm
-    low, high = np.maximum(places[first], inset), np.minimum(places[after], rungs.total - inset)
+    ends = 0.0 if rungs.closed else settings.inset_mm
+    low, high = np.maximum(places[first], ends), np.minimum(places[after], rungs.total - ends)
     return [
         Bed(float(low[n]), float(high[n]), KINDS[kind[first[n]]])
         for n in range(len(first))

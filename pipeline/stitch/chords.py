@@ -12,6 +12,9 @@ from pipeline.geometry.polyline import Array, at, stations, without_repeats
 
 SAMPLE_MM = 0.1
 """A bend is measured in these steps: finer costs time, coarser misses bends under about 0.3 mm radius."""
+KINK_DEG = 12.0
+"""A turn between straight segments that a chord may cut; the vertices of flattened curves turn by less, or lie
+closer together."""
 SMOOTH_MM = 0.5
 """Bends are averaged over this length, so that the vertices of a flattened curve do not draw stitches to them."""
 
@@ -35,7 +38,7 @@ def paced(line: Array, pace: Pace) -> tuple[Array, NDArray[np.int_]]:
     line = without_repeats(line, 1e-6)
     if len(line) < 2:
         return line, np.ones(len(line), dtype=int)
-    bounds = np.concatenate([[0], _corners(line, pace.corner_deg), [len(line) - 1]])
+    bounds = np.concatenate([[0], _corners(line, pace), [len(line) - 1]])
     spans = [_span(line[a : b + 1], pace) for a, b in pairwise(bounds.tolist())]
     found = np.vstack([line[:1], *(span[1:] for span in spans)])
     rank = np.zeros(len(found), dtype=int)
@@ -43,12 +46,15 @@ def paced(line: Array, pace: Pace) -> tuple[Array, NDArray[np.int_]]:
     return found, rank
 
 
-def _corners(line: Array, corner_deg: float) -> NDArray[np.int_]:
-    """Indices of the inner vertices where the line turns by at least ``corner_deg``."""
+def _corners(line: Array, pace: Pace) -> NDArray[np.int_]:
+    """Indices of the inner vertices where the line turns by at least ``corner_deg``, or by ``KINK_DEG`` between
+    two segments that are long enough for stitches of their own."""
     step = np.diff(line, axis=0)
+    long = np.hypot(*step.T) >= 2 * pace.shortest_mm
     a, b = step[:-1], step[1:]
     turn = np.arctan2(a[:, 0] * b[:, 1] - a[:, 1] * b[:, 0], (a * b).sum(axis=1))
-    return np.flatnonzero(np.abs(turn) >= np.radians(corner_deg)) + 1
+    kink = long[:-1] & long[1:] & (np.abs(turn) >= np.radians(KINK_DEG))
+    return np.flatnonzero(kink | (np.abs(turn) >= np.radians(pace.corner_deg))) + 1
 
 
 def _span(line: Array, pace: Pace) -> Array:
@@ -108,7 +114,9 @@ def thinned(dots: Array, rank: NDArray[np.int_], least_mm: float, fixed: int = 3
         step = np.hypot(*np.diff(dots[keep], axis=0).T)
         order = rank[keep]
         close = (step < least_mm) & ~((order[:-1] >= fixed) & (order[1:] >= fixed))
-        first = np.flatnonzero(close & ~np.concatenate([[False], close[:-1]]))
+        number = np.arange(len(close))
+        begins = np.where(close & ~np.concatenate([[False], close[:-1]]), number, 0)
+        first = np.flatnonzero(close & ((number - np.maximum.accumulate(begins)) % 2 == 0))
         if not len(first):
             break
         later = order[first + 1] <= order[first]

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from itertools import pairwise
 
 import numpy as np
 import shapely
@@ -10,8 +11,9 @@ from scipy.sparse import coo_array, csr_array
 from scipy.sparse.csgraph import dijkstra
 from shapely.geometry import Polygon
 
+from pipeline.geometry.polyline import stations
 from pipeline.geometry.scanline import Array, Ints
-from pipeline.stitch.beneath_rows import inset_way
+from pipeline.stitch.beneath_rows import routed_way
 from pipeline.stitch.rows import Flags, Rows, lay_rows
 from pipeline.stitch.walk import may_join
 
@@ -20,6 +22,8 @@ NEAREST = 8
 INSET_MM = 0.6
 SLACK_MM = 0.05
 """A straight way may touch the outline or leave it by this much, far less than a thread's width."""
+OFF_ROW_MM = 0.45
+"""A spot this far from every row piece is reached along the outline."""
 WAY_ROW_MM = 0.5
 """Rows on which a way is looked for: narrower necks are passed along their outline."""
 
@@ -40,21 +44,45 @@ def ends(rows: Rows, start: Array, end: Array) -> Approach:
     The last node is the one with the shortest way to ``end``, for that way lies on top (on its own row, where it
     does not show). The first must be on the same ring; the way to it is hidden under all rows.
     """
-    out = _distance(rows, end)
-    last = int(np.argmin(out))
-    way_out = _stop(rows, last, end)
+    last, back = _reached(rows, end)
+    way_out = back[::-1]
     reach = _distance(rows, start)
-    tried = np.argsort(reach, kind="stable")[:NEAREST]
+    near, way_in = _reached(rows, start)
+    tried = np.argsort(reach, kind="stable")[:NEAREST] if near == int(np.argmin(reach)) else np.array([near])
     options = [(reach[n] + extra, int(n), int(to)) for n in tried for to, extra in _near(rows, int(n))]
     fitting = [option for option in options if may_join(rows, option[2], last)]
     if fitting:
-        _, near, first = min(fitting)
-        return Approach(first, last, _stop(rows, near, start), way_out)
-    near = int(tried[0])
+        _, found, first = min(fitting)
+        return Approach(first, last, way_in if found == near else _stop(rows, found, start), way_out)
     nodes = _route(rows, near, last)
-    return Approach(
-        int(nodes[-1]), last, np.vstack([_stop(rows, near, start), inset_way(rows, nodes, INSET_MM)]), way_out
-    )
+    inside = routed_way(rows, nodes, INSET_MM, SLACK_MM)
+    return Approach(int(nodes[-1]), last, np.vstack([way_in, inside]), way_out)
+
+
+def _reached(rows: Rows, spot: Array) -> tuple[int, Array]:
+    """The row end with the shortest way from ``spot`` and that way: along its row, else along the outline.
+
+    The outline is followed where no row comes near the spot, as in a spike thinner than the rows' distance.
+    """
+    node = int(np.argmin(_distance(rows, spot)))
+    stop = _stop(rows, node, spot)
+    if np.hypot(*(stop[0] - spot)) <= OFF_ROW_MM:
+        return node, stop
+    first, points = rows.shape.first, rows.shape.points
+    rings = [shapely.LineString(points[a:b]) for a, b in pairwise(first.tolist())]
+    ring = int(np.argmin([line.distance(shapely.Point(spot)) for line in rings]))
+    own = np.flatnonzero(rows.ring == ring)
+    if not len(own):
+        return node, stop
+    around, total = stations(points), rings[ring].length
+    place = around[first[ring]] + rings[ring].project(shapely.Point(spot))
+    corners = np.arange(first[ring], first[ring + 1] - 1)
+    ahead, onward = (rows.along[own] - place) % total, (around[corners] - place) % total
+    if ahead.min() > (total - ahead).min():
+        ahead, onward = total - ahead, total - onward
+    nearest = int(np.argmin(ahead))
+    between = np.flatnonzero(onward < ahead[nearest])
+    return int(own[nearest]), points[corners[between[np.argsort(onward[between])]]]
 
 
 def _near(rows: Rows, node: int) -> list[tuple[int, float]]:
@@ -62,10 +90,11 @@ def _near(rows: Rows, node: int) -> list[tuple[int, float]]:
 
 
 def _distance(rows: Rows, spot: Array) -> Array:
-    """How far it is from ``spot`` along a row to every row end; leaving the row's piece or height counts manifold."""
+    """How far it is from ``spot`` along a row to every row end; leaving its piece or height counts manifold."""
     left = np.arange(len(rows.u)) & ~1
     outside = np.maximum(np.maximum(rows.u[left] - spot[0], spot[0] - rows.u[left + 1]), 0.0)
-    return np.abs(rows.u - spot[0]) + 3.0 * np.abs(rows.v - spot[1]) + 4.0 * outside
+    distance: Array = np.abs(rows.u - spot[0]) + 3.0 * np.abs(rows.v - spot[1]) + 4.0 * outside
+    return distance
 
 
 def _stop(rows: Rows, node: int, spot: Array) -> Array:
@@ -100,13 +129,14 @@ def _path(rows: Rows, near: int, fits: Flags) -> Ints:
 
 
 def way_inside(area: Polygon, here: Array, there: Array) -> Array:
-    """A way from ``here`` to ``there`` that stays in ``area``, ``(n, 2)``: straight if possible, else along rows."""
+    """A way from ``here`` to ``there`` inside ``area``, ``(n, 2)``: straight if possible, else along rows."""
     straight = np.vstack([here, there])
     if area.buffer(SLACK_MM).covers(shapely.LineString(straight)):
         return straight
     rows = lay_rows(area, 0.0, WAY_ROW_MM, 0.0)
     near, far = (int(np.argmin(_distance(rows, spot))) for spot in (here, there))
     nodes = _path(rows, near, np.arange(len(rows.u)) == far)
-    way = inset_way(rows, nodes, INSET_MM)
+    way = routed_way(rows, nodes, INSET_MM, SLACK_MM)
     whole = np.vstack([here, _stop(rows, near, here), way, _stop(rows, far, there), there])
-    return shapely.get_coordinates(shapely.simplify(shapely.LineString(whole), 0.1))
+    found: Array = shapely.get_coordinates(shapely.simplify(shapely.LineString(whole), SLACK_MM))
+    return found

@@ -6,17 +6,20 @@ the way round it (the edge run). So edge run and rows hang together without any 
 
 from __future__ import annotations
 
+from collections.abc import Iterator
+
 import numpy as np
 import shapely
 from shapely.geometry import Polygon
 
 from pipeline.geometry.offset import moved
+from pipeline.geometry.polygon import multipolygon
 from pipeline.geometry.scanline import Array, turned, turned_back
-from pipeline.model import Fabric, Spot, Step, Strand
+from pipeline.model import Fabric, Part, Spot, Step, Strand
 from pipeline.stitch.beneath_rows import outline_way
 from pipeline.stitch.ends import way_inside
-from pipeline.stitch.rows import Rows, lay_rows
-from pipeline.stitch.spacing import FIELD, TRAVEL, spaced, strands_of, without_short
+from pipeline.stitch.rows import Flags, Rows, lay_rows
+from pipeline.stitch.spacing import EDGE, FIELD, TRAVEL, TURN, Ranks, spaced, strands_of, without_short
 from pipeline.stitch.tatami_settings import FoundationSettings, TatamiSettings
 from pipeline.stitch.walk import Walk, walked
 
@@ -24,69 +27,87 @@ CURVE_MM = 0.08
 """How far a stitch of the edge run may cut across a bend; it lies inside the cover by much more."""
 LEAST_MM = 0.65
 """Shortest stitch of foundation before rounding."""
+CORNER = 0.5
+"""Turns of the edge run from here on, in radians, are corners."""
+LEAST_RUNS = 4.0
+"""Outlines shorter than this many stitches of the edge run are too small to hold one."""
 
 
 def lay_foundation(
     step: Step, settings: TatamiSettings, foundation: FoundationSettings, fabric: Fabric
 ) -> tuple[Strand, ...]:
     """Foundation and the travel to it, from ``step.start`` to wherever it ends; empty if there is none to sew."""
-    pieces = [
-        (piece, whole.area)
-        for whole in step.part.foundation.geoms
-        if whole.area >= foundation.least_mm2
-        for piece in moved(whole, -foundation.edge_inset_mm).geoms
-        if piece.length > 4.0 * foundation.edge_stitch_mm
-    ]
+    pieces = _pieces(step.part, foundation)
     lines = [np.array([step.start])]
-    hidden = [np.array([False])]
-    cover = step.part.angle_deg or 0.0
+    ranks = [np.array([TRAVEL], dtype=np.int8)]
     while pieces:
         spot = shapely.Point(lines[-1][-1])
         piece, size = pieces.pop(int(np.argmin([spot.distance(piece) for piece, _ in pieces])))
-        for count, (angle, row) in enumerate(_row_sets(cover, size, fabric, foundation)):
-            line = _grounded(piece, angle, row, lines[-1][-1], step.end, not count, foundation)
+        for line, rank in _over(piece, size, lines[-1][-1], step, fabric, foundation):
             way = spaced(way_inside(step.part.area, lines[-1][-1], line[0]), settings.travel_mm)[1:-1]
             lines += [way, line]
-            hidden += [np.ones(len(way), dtype=bool), np.zeros(len(line), dtype=bool)]
+            ranks += [np.full(len(way), TRAVEL, dtype=np.int8), rank]
     if len(lines) == 1:
         return ()
-    line, travel = np.vstack(lines), np.concatenate(hidden)
-    keep = without_short(line, np.where(travel, TRAVEL, FIELD).astype(np.int8), LEAST_MM, settings.longest_mm)
-    return strands_of(line[keep], travel[keep], "foundation")
+    line, rank = np.vstack(lines), np.concatenate(ranks)
+    rank[0] = TRAVEL if len(lines[1]) else EDGE
+    keep = without_short(line, rank, LEAST_MM, settings.longest_mm)
+    return strands_of(line[keep], rank[keep] == TRAVEL, "foundation")
 
 
-def _row_sets(
-    cover_deg: float, size_mm2: float, fabric: Fabric, foundation: FoundationSettings
-) -> list[tuple[float, float | None]]:
-    """Angle and distance of each set of open rows; no distance for an edge run alone."""
-    across = (cover_deg + 90.0) % 180.0
+def _pieces(part: Part, foundation: FoundationSettings) -> list[tuple[Polygon, float]]:
+    """Where foundation is sewn, with the bare area of each piece: inside the cover's edge, and off the cover
+    already sewn beside it, onto which only the part's own cover reaches."""
+    needed = [whole for whole in part.bare.geoms if whole.area >= foundation.least_mm2]
+    if part.foundation.is_empty or not needed:
+        return []
+    inside = moved(part.area, -foundation.edge_inset_mm, "mitre")
+    return [
+        (piece, whole.area)
+        for whole in needed
+        for piece in multipolygon(inside.intersection(moved(whole, -foundation.clear_mm, "mitre"))).geoms
+        if piece.length > LEAST_RUNS * foundation.edge_stitch_mm
+    ]
+
+
+def _over(
+    piece: Polygon, size_mm2: float, here: Array, step: Step, fabric: Fabric, foundation: FoundationSettings
+) -> Iterator[tuple[Array, Ranks]]:
+    """The foundation of one piece as lines of needle points with ranks, each beginning near the last's end."""
+    across = ((step.part.angle_deg or 0.0) + 90.0) % 180.0
     if fabric.foundation == "edge" or size_mm2 < foundation.least_rows_mm2:
-        return [(across, None)]
-    if fabric.foundation == "edge and rows":
-        return [(across, foundation.rows_mm)]
-    if fabric.foundation == "edge and light rows":
-        return [(across, foundation.light_rows_mm)]
-    return [((cover_deg + turn) % 180.0, foundation.light_rows_mm) for turn in (45.0, 135.0)]
+        for ring in shapely.get_rings(piece):
+            if ring.length > LEAST_RUNS * foundation.edge_stitch_mm:
+                line = run_along(_round(shapely.get_coordinates(ring), here), foundation.edge_stitch_mm)
+                yield line, np.full(len(line), EDGE, dtype=np.int8)
+                here = line[-1]
+        return
+    turns = (-45.0, 45.0) if fabric.foundation == "edge and crossed rows" else (0.0,)
+    row_mm = foundation.rows_mm if fabric.foundation == "edge and rows" else foundation.light_rows_mm
+    for turn in turns:
+        line, rank = _grounded(piece, (across + turn) % 180.0, row_mm, here, step.end, turn == turns[0], foundation)
+        yield line, rank
+        here = line[-1]
+
+
+def _round(ring: Array, here: Array) -> Array:
+    """The closed ring from its point nearest to ``here`` once round."""
+    first = int(np.argmin(np.hypot(*(ring - here).T)))
+    return np.vstack([ring[first:-1], ring[: first + 1]])
 
 
 def _grounded(
-    piece: Polygon, angle_deg: float, row_mm: float | None, here: Array, away: Spot, edge: bool,
+    piece: Polygon, angle_deg: float, row_mm: float, here: Array, away: Spot, edge: bool,
     foundation: FoundationSettings,
-) -> Array:  # fmt: skip
-    """Needle points over one piece, beginning near ``here`` and, with rows, ending far from ``away``."""
-    if row_mm is None:
-        line = shapely.get_coordinates(piece.exterior)
-        first = int(np.argmin(np.hypot(*(line - here).T)))
-        line = np.vstack([line[first:-1], line[: first + 1]])
-        return run_along(line, foundation.edge_stitch_mm)
+) -> tuple[Array, Ranks]:  # fmt: skip
+    """Rows over one piece, beginning near ``here`` and ending far from ``away``, with the edge run if wanted."""
     rows = lay_rows(piece, angle_deg, row_mm, 0.0)
     spots = turned(np.array([here, away]), angle_deg)
-    first, last = _ends(rows, spots)
-    walk = walked(rows, first, last)
+    walk = walked(rows, *_ends(rows, spots))
     if edge:
         walk = _round_outlines(rows, walk)
-    line = _traced(rows, walk, foundation)
-    return turned_back(line, angle_deg)
+    line, rank = _traced(rows, walk, foundation)
+    return turned_back(line, angle_deg), rank
 
 
 def _ends(rows: Rows, spots: Array) -> tuple[int, int]:
@@ -115,17 +136,34 @@ def _round_outlines(rows: Rows, walk: Walk) -> Walk:
     return Walk(np.concatenate(nodes), np.concatenate(is_row))
 
 
-def _traced(rows: Rows, walk: Walk, foundation: FoundationSettings) -> Array:
+def _traced(rows: Rows, walk: Walk, foundation: FoundationSettings) -> tuple[Array, Ranks]:
     """Rows with their own stitch, ways between them along the very outline with the edge run's."""
     steps = np.flatnonzero(walk.is_row)
-    lines, at = [], 0
+    lines: list[Array] = []
+    ranks: list[Ranks] = []
+    at = 0
     for step in [*steps.tolist(), len(walk.nodes) - 1]:
-        way = outline_way(rows, walk.nodes[at : step + 1])
-        lines.append(run_along(way, foundation.edge_stitch_mm))
+        way = run_along(outline_way(rows, walk.nodes[at : step + 1], exact=True), foundation.edge_stitch_mm)
+        if lines:
+            row = spaced(np.vstack([lines[-1][-1:], way[:1]]), foundation.rows_stitch_mm)[1:-1]
+            lines.append(row)
+            ranks.append(np.full(len(row), FIELD, dtype=np.int8))
+        rank = np.where(_corners(way), EDGE, TURN).astype(np.int8)
+        lines.append(way)
+        ranks.append(rank)
         at = step + 1
-    place = [spaced(np.vstack([a[-1:], b[:1]]), foundation.rows_stitch_mm)[1:-1] for a, b in zip(lines, lines[1:])]
-    whole = [part for pair in zip(lines, [*place, np.empty((0, 2))]) for part in pair]
-    return np.vstack(whole)
+    return np.vstack(lines), np.concatenate(ranks)
+
+
+def _corners(way: Array) -> Flags:
+    """Which points of a way are corners: those that must stay if needle points come too close together."""
+    found = np.zeros(len(way), dtype=bool)
+    if len(way) > 2:
+        steps = np.diff(way, axis=0)
+        a, b = steps[:-1], steps[1:]
+        turn = np.arctan2(a[:, 0] * b[:, 1] - a[:, 1] * b[:, 0], (a * b).sum(axis=1))
+        found[1:-1] = np.abs(turn) > CORNER
+    return found
 
 
 def run_along(line: Array, stitch_mm: float) -> Array:

@@ -34,11 +34,12 @@ class SatinSettings:
     short_least: Annotated[float, Range(0.0, 0.6, "", "least depth of a short stitch, per width")] = 0.18
     short_most: Annotated[float, Range(0.0, 0.6, "", "greatest depth of a short stitch, per width")] = 0.45
     short_step_mm: Annotated[float, Range(0.2, 3.0, "mm", "steps between the depths on wide columns")] = 0.5
-    crowd: Annotated[int, Range(3, 12, "points", "earlier points within 0.5 mm of a new one")] = 6
+    crowd: Annotated[int, Range(2, 12, "points", "earlier points within 0.5 mm of a short stitch")] = 3
     centre_from_mm: Annotated[float, Range(0.0, 4.0, "mm", "wider columns get a centre run")] = 1.5
     edge_from_mm: Annotated[float, Range(1.5, 6.0, "mm", "wider columns get an edge run")] = 2.5
     zigzag_from_mm: Annotated[float, Range(2.0, 12.0, "mm", "wider ones get an open zig-zag too")] = 4.0
     inset_mm: Annotated[float, Range(0.2, 1.5, "mm", "foundation stays inside the edge by this")] = 0.5
+    clear_mm: Annotated[float, Range(0.0, 1.0, "mm", "foundation's distance from cover sewn beside it")] = 0.3
     zigzag_mm: Annotated[float, Range(1.0, 5.0, "mm", "distance of the open zig-zag's crossings")] = 2.0
     zigzag_stitch_mm: Annotated[float, Range(2.0, 7.0, "mm", "longest stitch of the open zig-zag")] = 4.0
     foundation_stitch_mm: Annotated[float, Range(1.0, 4.0, "mm", "longest stitch of centre and edge run")] = 2.0

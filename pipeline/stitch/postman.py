@@ -27,6 +27,11 @@ SAME_MM = 1e-5
 FEW = 12
 """Up to so many nodes matching is by dynamic programming, 2^n n steps; above, the solver is cheaper."""
 
+MANY = 60
+"""Above so many nodes a pair is considered only if one is among the other's ``PARTNERS`` nearest: the solver's
+time grows with the pairs, and a farther partner is better only in rare knots, by a stitch or two."""
+PARTNERS = 16
+
 
 @dataclass(frozen=True, eq=False)
 class Leg:
@@ -206,15 +211,29 @@ def _matched(cost: Array) -> list[tuple[int, int]]:
 
 
 def _matched_many(cost: Array) -> list[tuple[int, int]]:
-    """The same by mixed-integer programming."""
+    """The same by mixed-integer programming; above ``MANY`` nodes among each one's nearest partners first."""
     count = len(cost)
     rows, columns = np.triu_indices(count, 1)
+    if count > MANY:
+        near = np.argsort(np.argsort(cost, axis=1, kind="stable"), axis=1) <= PARTNERS
+        likely = (near | near.T)[rows, columns]
+        pairs = _programmed(cost, rows[likely], columns[likely])
+        if pairs:
+            return pairs
+    return _programmed(cost, rows, columns)
+
+
+def _programmed(cost: Array, rows: NDArray[np.int_], columns: NDArray[np.int_]) -> list[tuple[int, int]]:
+    """The best perfect matching that uses only the pairs given; empty if there is none."""
+    count = len(cost)
     number = np.arange(len(rows))
     touch = csr_array(
         (np.ones(2 * len(rows)), (np.concatenate([rows, columns]), np.concatenate([number, number]))),
         shape=(count, len(rows)),
     )
     found = milp(cost[rows, columns], integrality=1, bounds=(0, 1), constraints=LinearConstraint(touch, 1, 1))
+    if found.x is None:
+        return []
     chosen = np.flatnonzero(found.x > 0.5)
     return list(zip(rows[chosen].tolist(), columns[chosen].tolist(), strict=True))
 

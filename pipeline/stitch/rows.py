@@ -1,19 +1,21 @@
 """The rows of a fill and the outline pieces between their ends: the graph that a fill is walked on.
 
 Nodes are row ends: node ``2j`` is the left and ``2j + 1`` the right end of row piece ``j``, so ``i ^ 1`` is the
-other end of the same piece. Along its ring every node has a neighbour ``after`` and one ``before`` it; the stretch
-of outline from ``i`` to ``after[i]`` is called outline piece ``i``. Each ring holds an even number of nodes, and all
-nodes hang together, however narrow the necks of the polygon are: the graph never needs a jump.
+other end of the same piece. Along its ring every node has a neighbour ``after`` and one ``before`` it; the
+stretch of outline from ``i`` to ``after[i]`` is called outline piece ``i``. Each ring holds an even number of
+nodes, and all nodes hang together, however narrow the polygon's necks are: the graph never needs a jump.
 """
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from functools import cached_property
+from itertools import pairwise
 
 import numpy as np
+import shapely
 from numpy.typing import NDArray
-from shapely.geometry import Polygon
+from shapely.geometry import MultiPolygon, Polygon
 
 from pipeline.geometry.polyline import stations
 from pipeline.geometry.scanline import Array, Crossings, Ints, Outline, crossings, outline
@@ -43,6 +45,7 @@ class Rows:
     before: Ints
     gap: Array
     falls: Flags
+    _bodies: dict[float, Polygon | MultiPolygon] = field(default_factory=dict)
 
     @cached_property
     def v(self) -> Array:
@@ -60,6 +63,20 @@ class Rows:
     def ring_size(self) -> Ints:
         """How many nodes each ring of the outline has."""
         return np.bincount(self.ring, minlength=len(self.shape.first) - 1)
+
+    @cached_property
+    def _area(self) -> Polygon:
+        rings = [self.shape.points[a:b] for a, b in pairwise(self.shape.first.tolist())]
+        return Polygon(rings[0], rings[1:])
+
+    def body(self, grown_mm: float) -> Polygon | MultiPolygon:
+        """The filled area, along and across the rows, grown by ``grown_mm``; made when first asked for."""
+        key = round(grown_mm, 2)
+        if key not in self._bodies:
+            grown = self._area.buffer(key)
+            shapely.prepare(grown)
+            self._bodies[key] = grown
+        return self._bodies[key]
 
     def length(self) -> Array:
         """Length of every row piece."""

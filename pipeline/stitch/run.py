@@ -22,7 +22,7 @@ def lay_run(step: Step, settings: RunSettings, fabric: Fabric) -> tuple[Strand, 
     All lines are sewn from the place nearest ``step.start`` to the one nearest ``step.end``, with as little as
     possible sewn twice. A triple run goes forward, back and forward over each stitch, spread over the width of
     the line, and once over a line that it has to take a second time. Lines that are shorter than ``dot_mm`` or
-    keep that close together become a dot of three stitches.
+    keep that close together become a dot of a few stitches.
     """
     part = step.part
     legs = walk(part.lines, step.start, step.end, settings.shortest_mm)
@@ -33,11 +33,16 @@ def lay_run(step: Step, settings: RunSettings, fabric: Fabric) -> tuple[Strand, 
     spread = min(max((part.width_mm[1] - settings.thread_mm) / 2, 0.0), settings.spread_mm)
     spread *= part.kind == "triple run"
     if min(whole, float(np.hypot(*np.ptp(every, axis=0)))) < settings.dot_mm:
-        return (Strand("cover", points(_tripled(*_dot(every, step), spread))),)
+        return (Strand("cover", points(_dot(every, step, spread, settings.shortest_mm))),)
     dots, rank, once = _stitched(legs, settings)
     keep = thinned(dots, rank, settings.shortest_mm)
     dots, once = dots[keep], once[keep]
-    return (Strand("cover", points(_tripled(dots, once, spread) if part.kind == "triple run" else dots)),)
+    return (
+        Strand(
+            "cover",
+            points(_tripled(dots, once, spread, settings.shortest_mm) if part.kind == "triple run" else dots),
+        ),
+    )
 
 
 def _stitched(legs: list[Leg], settings: RunSettings) -> tuple[Array, NDArray[np.int_], NDArray[np.bool_]]:
@@ -59,11 +64,12 @@ def _stitched(legs: list[Leg], settings: RunSettings) -> tuple[Array, NDArray[np
     return np.vstack(dots), np.concatenate(rank), np.concatenate(once)
 
 
-def _tripled(dots: Array, once: NDArray[np.bool_], spread_mm: float) -> Array:
+def _tripled(dots: Array, once: NDArray[np.bool_], spread_mm: float, shortest_mm: float) -> Array:
     """Every stitch forward, back, forward, except those marked ``once`` (at their end point).
 
     The first pass keeps ``spread_mm`` to one side of the stitch, the last to the other and the middle one
-    crosses over: the line gets bold and the needle finds fresh holes. Sides change from stitch to stitch.
+    crosses over: the line gets bold and the needle finds fresh holes. Sides change from stitch to stitch. On the
+    inside of a tight bend what falls closer together than ``shortest_mm`` is left out.
     """
     step = np.diff(dots, axis=0)
     square = np.column_stack([-step[:, 1], step[:, 0]]) / np.hypot(*step.T)[:, None]
@@ -73,16 +79,22 @@ def _tripled(dots: Array, once: NDArray[np.bool_], spread_mm: float) -> Array:
     passes = np.stack([np.where(triple[:, None], b + side, b), a - side, b - side], axis=1)
     wanted = np.column_stack([np.ones(len(b), dtype=bool), triple, triple])
     first = a[:1] + side[:1] if triple[0] else a[:1]
-    return np.vstack([first, passes[wanted]])
+    found = np.vstack([first, passes[wanted]])
+    return found[thinned(found, np.zeros(len(found), dtype=int), shortest_mm)]
 
 
-def _dot(line: Array, step: Step) -> tuple[Array, NDArray[np.bool_]]:
-    """The longest way across the points of a tiny line, to be sewn three times."""
+def _dot(line: Array, step: Step, spread_mm: float, shortest_mm: float) -> Array:
+    """Two or three stitches the longest way across a tiny line; four where a bold dot is left from its start."""
     middle = (line.min(axis=0) + line.max(axis=0)) / 2
     far = line[np.argmax(np.hypot(*(line - middle).T))] - middle
     reach = float(np.hypot(*far))
     if reach < 1e-9:
         far, reach = np.array([1.0, 0.0]), 1.0
     ends = middle + np.outer([-1.0, 1.0], far / reach * max(reach, LEAST_DOT_MM / 2))
-    near = int(np.argmin(np.hypot(*(ends - np.array(step.start)).T)))
-    return ends[[near, 1 - near]], np.zeros(2, dtype=bool)
+    first, last = (int(np.argmin(np.hypot(*(ends - spot).T))) for spot in (step.start, step.end))
+    if first != last:
+        return _tripled(ends[[first, last]], np.zeros(2, dtype=bool), spread_mm, shortest_mm)
+    there_and_back: Array = ends[[first, 1 - first, first]]
+    if step.part.kind == "run":
+        return there_and_back
+    return _tripled(there_and_back, np.array([False, False, True]), spread_mm, shortest_mm)

@@ -11,6 +11,7 @@ from scipy.spatial import cKDTree
 
 from pipeline.geometry.polyline import Array
 from pipeline.model import Column
+from pipeline.stitch.chords import thinned
 from pipeline.stitch.narrow_settings import SatinSettings
 
 SHORTEST_MM = 0.45
@@ -19,12 +20,16 @@ TIE_MM = 1e-6
 """What differs by less is equal, so that turning a drawing doesn't change a choice."""
 STATION_MM = 0.5
 """Rails get a station at least this often, for compensation is not linear in the width."""
+LEAST_MM = 0.36
+"""Stitches of a zig-zag shorter than this are left out; one along the edge, past a point left out, is longer."""
 CLEAR = 0.9
 """Compensation stops at this share of the way to where neighbouring rungs would meet."""
 WINDOW = 80
 """A short stitch is judged against so many points before it; enough for a hairpin of 7 mm width."""
 PUSH_OFF_MM = 0.2
-"""Nearer to an earlier needle point than this a crossing is left out rather than sewn."""
+"""Nearer than this to another needle point of its bend a crossing is left out rather than sewn."""
+SAME_BEND = 40
+"""Crossings farther apart than this belong to another bend, which may come near where a column meets itself."""
 STAGGER = np.array([-0.24, 0.08, 0.24, -0.08])
 """Where the inner points of split crossings move from crossing to crossing, as a share of one piece."""
 
@@ -184,7 +189,9 @@ def ring_zigzag(rungs: Ladder, pitch_mm: float, end: Array, settings: SatinSetti
 def _crossed(left: Array, right: Array, on_left: NDArray[np.bool_], settings: SatinSettings) -> Array:
     full = np.where(on_left[:, None], left, right)
     opposite = np.where(on_left[:, None], right, left)
-    dots, keep = _shortened(full, opposite, settings)
+    dots, sewn = _shortened(full, opposite, settings)
+    keep = np.flatnonzero(sewn)
+    keep = keep[thinned(dots[keep], np.zeros(len(keep), dtype=int), LEAST_MM)]
     return _split(dots[keep], on_left[keep], settings.longest_mm)
 
 
@@ -204,18 +211,20 @@ def _shortened(full: Array, opposite: Array, settings: SatinSettings) -> tuple[A
     stays[1:-2] = np.hypot(*(full[3:] - full[1:-2]).T) >= settings.gap_mm
     stays[pairs[pairs[:, 1] - pairs[:, 0] > WINDOW].max(axis=1)] = False
     stays[[0, -2, -1]] = True
-    placed = full.copy()
+    placed, index = full.copy(), np.arange(len(full))
     for k in np.setdiff1d(pairs, np.flatnonzero(stays)).tolist():
         tried = full[k] + _depths(opposite[k] - full[k], settings)[:, None] * (opposite[k] - full[k])
-        begin, ahead = max(0, k - WINDOW), slice(k + 1, k + WINDOW)
-        others = np.vstack([placed[begin:k][keep[begin:k]], full[ahead][stays[ahead]]])
+        nearby = slice(max(0, k - WINDOW), k + WINDOW)
+        counts = np.where(index[nearby] < k, keep[nearby], stays[nearby] & (index[nearby] > k))
+        others, apart = placed[nearby][counts], np.abs(index[nearby][counts] - k)
         far = np.hypot(tried[:, None, 0] - others[None, :, 0], tried[:, None, 1] - others[None, :, 1])
         stitch = np.hypot(*(tried[:, None] - placed[[k - 1, k + 1]]).T).min(axis=0)
         near = np.minimum(far.min(axis=1), stitch - SHORTEST_MM + settings.gap_mm)
         good = (near >= settings.gap_mm) & ((far < 0.5).sum(axis=1) <= settings.crowd)
         best = int(np.argmax(good)) if good.any() else int(np.argmax(near))
         placed[k] = tried[best]
-        keep[k] = good.any() or near[best] >= PUSH_OFF_MM or not keep[k - 1]
+        own = far[best][apart <= SAME_BEND].min() if len(others) else np.inf
+        keep[k] = good.any() or own >= PUSH_OFF_MM or not keep[k - 1]
     return placed, keep
 
 

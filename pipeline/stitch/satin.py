@@ -6,8 +6,10 @@ from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
+from shapely.geometry import MultiPolygon
 
 from pipeline.errors import BrokenPromiseError
+from pipeline.geometry.offset import moved
 from pipeline.geometry.polyline import Array
 from pipeline.model import Column, Fabric, Step, Strand, points
 from pipeline.stitch.beneath import Move, beds, way_through
@@ -30,7 +32,7 @@ def lay_satin(step: Step, settings: SatinSettings, run: RunSettings, fabric: Fab
     """The needle points of a satin part, from ``step.start`` to ``step.end``.
 
     Travel and foundation come first and lie under the cover; foundation only where the middle of a rung lies
-    in ``part.foundation``. Ends narrower than ``tip_mm`` are sewn as a run to the tip and back.
+    in ``part.bare``, clear of other cover. Ends narrower than ``tip_mm`` are sewn as a run to the tip and back.
     """
     column = step.part.column
     if column is None:
@@ -62,7 +64,7 @@ def _along(column: Column, step: Step, settings: SatinSettings, fabric: Fabric) 
     body = _body(rungs, settings, fabric.pitch_mm)
     if body is None:
         return _as_run(rungs, start, goal)
-    under = beds(rungs, step.part.foundation, settings)
+    under = beds(rungs, _ground(step, settings), settings)
     hidden = body.low if body.tip_low else min(body.low + HIDE_MM, rungs.total / 2)
     moves = way_through(rungs, under, start, hidden, settings)
     if body.tip_low:
@@ -72,10 +74,17 @@ def _along(column: Column, step: Step, settings: SatinSettings, fabric: Fabric) 
         cover = zigzag(rungs, body.low, body.high, fabric.pitch_mm, end, settings)
         moves.append(Move(cover, "cover", exact=True))
         if body.tip_high:
-            moves.append(Move(rungs.line(body.high, rungs.total, 0, 0.0), "cover"))
-            moves.append(Move(rungs.line(rungs.total, min(goal, rungs.total), 0, 0.0), "cover"))
+            moves += _tip(rungs, body.high, rungs.total)
+            moves.append(Move(rungs.line(body.high, max(goal, body.high), 0, 0.0), "cover"))
         return moves
     return moves + _two_halves(rungs, body, goal, end, settings, fabric.pitch_mm)
+
+
+def _ground(step: Step, settings: SatinSettings) -> MultiPolygon:
+    """Where foundation may be sewn: on bare fabric, off the cover beside it."""
+    if step.part.foundation.is_empty:
+        return step.part.foundation
+    return moved(step.part.bare, -settings.clear_mm)
 
 
 def _two_halves(
@@ -99,7 +108,7 @@ def _round(column: Column, step: Step, settings: SatinSettings, fabric: Fabric) 
     start = rungs.nearest(step.start)
     if start > rungs.total / 2:
         start -= rungs.total
-    moves = way_through(rungs, beds(rungs, step.part.foundation, settings), start, 0.0, settings)
+    moves = way_through(rungs, beds(rungs, _ground(step, settings), settings), start, 0.0, settings)
     cover = ring_zigzag(rungs, fabric.pitch_mm, np.array(step.end), settings)
     return [*moves, Move(cover, "cover", exact=True)]
 

@@ -3,7 +3,9 @@
 from __future__ import annotations
 
 import numpy as np
+import shapely
 from numpy.typing import NDArray
+from shapely.geometry import MultiPolygon, Polygon
 
 from pipeline.geometry.scanline import Array
 from pipeline.model import Layer, Strand, points
@@ -16,6 +18,8 @@ TRAVEL, FIELD, TURN, EDGE = 0, 1, 2, 3
 GRID_MM = 0.1
 """The machine's grid. The plan's centre lies on it, so it is the same grid in the artwork's coordinates."""
 TIE_MM = 1e-6
+SHORT_MM = 0.3
+"""The least stitch of all, taken only where leaving it out would lead the thread across a corner."""
 
 
 def spaced(line: Array, stitch_mm: float) -> Array:
@@ -41,21 +45,20 @@ def on_grid(line: Array, slides: Flags, angle_deg: float) -> Array:
     slope = along[1 - major] / along[major]
     if abs(slope) < 1e-3:
         return snapped
-    free = line[slides]
-    middle = np.rint(free[:, major] / GRID_MM)
-    least = np.full(len(free), np.inf)
-    best = np.empty((2, len(free)))
-    for step in (0.0, 1.0, -1.0, 2.0, -2.0):
-        cell = middle + step
-        other = (free[:, 1 - major] + slope * (cell * GRID_MM - free[:, major])) / GRID_MM
-        near = np.rint(other)
-        miss = np.abs(other - near)
-        better = miss < least
-        least[better] = miss[better]
-        best[0, better], best[1, better] = cell[better], near[better]
-    placed = np.empty_like(free)
-    placed[:, major], placed[:, 1 - major] = best * GRID_MM
-    snapped[slides] = placed
+    place, beside = line[slides, major], line[slides, 1 - major]
+    cell = np.rint(place / GRID_MM)
+    other = beside / GRID_MM + slope * (cell - place / GRID_MM)
+    off = other - np.rint(other)
+    least, step = np.abs(off), np.zeros(len(off))
+    for shift in (1.0, -1.0, 2.0, -2.0):
+        miss = off + slope * shift
+        miss -= np.rint(miss)
+        np.abs(miss, out=miss)
+        better = miss < least - TIE_MM
+        np.copyto(least, miss, where=better)
+        np.copyto(step, shift, where=better)
+    snapped[slides, major] = (cell + step) * GRID_MM
+    snapped[slides, 1 - major] = np.rint(other + slope * step) * GRID_MM
     return snapped
 
 
@@ -98,8 +101,57 @@ def without_short(line: Array, rank: Ranks, least_mm: float, longest_mm: float) 
     return keep
 
 
+def with_corners(line: Array, keep: Flags, area: Polygon, spill_mm: float, least_mm: float) -> Flags:
+    """``keep`` again, with points restored where the line without them leaves ``area`` by over ``spill_mm``.
+
+    The neighbour of a restored point goes instead if it can; else a stitch stays shorter than ``least_mm``, yet at
+    least ``SHORT_MM``. The loop runs over such corners only.
+    """
+    kept, lost = np.flatnonzero(keep), np.flatnonzero(~keep)
+    if not len(lost):
+        return keep
+    after = np.searchsorted(kept, lost)
+    a, b = kept[after - 1], kept[after]
+    aside = _aside(line[lost], line[a], line[b])
+    order = np.lexsort((-aside, a))
+    far = order[np.unique(a[order], return_index=True)[1]]
+    far = far[aside[far] > spill_mm]
+    if not len(far):
+        return keep
+    wide = area.buffer(spill_mm)
+    shapely.prepare(wide)
+    chords = shapely.linestrings(np.stack([line[a[far]], line[b[far]]], axis=1))
+    keep = keep.copy()
+    for i in far[~shapely.covers(wide, chords)].tolist():
+        _restore(line, keep, int(lost[i]), wide, least_mm)
+    return keep
+
+
+def _restore(line: Array, keep: Flags, corner: int, wide: Polygon | MultiPolygon, least_mm: float) -> None:
+    """Keep ``corner``; ``keep`` is changed in place."""
+    kept = np.flatnonzero(keep)
+    place = int(np.searchsorted(kept, corner))
+    keep[corner] = True
+    for near, beyond in ((place - 1, place - 2), (place, place + 1)):
+        gap = float(np.hypot(*(line[kept[near]] - line[corner])))
+        if gap >= least_mm - 1e-9:
+            continue
+        if 0 <= beyond < len(kept) and wide.covers(shapely.LineString(line[[kept[beyond], corner]])):
+            keep[kept[near]] = False
+        elif gap < SHORT_MM:
+            keep[corner] = False
+
+
+def _aside(spots: Array, a: Array, b: Array) -> Array:
+    """The distance of each spot from the straight line between ``a`` and ``b``."""
+    along = b - a
+    share = np.clip(((spots - a) * along).sum(axis=1) / np.maximum((along**2).sum(axis=1), 1e-12), 0.0, 1.0)
+    distance: Array = np.hypot(*(spots - a - share[:, None] * along).T)
+    return distance
+
+
 def strands_of(line: Array, travel: Flags, layer: Layer) -> tuple[Strand, ...]:
-    """Points as strands of ``layer`` and of travel; each point belongs to the layer of the stitch that leads to it."""
+    """Points as strands of ``layer`` and of travel; a point belongs to the layer of the stitch that leads to it."""
     if not len(line):
         return ()
     cuts = np.flatnonzero(np.diff(travel.astype(np.int8))) + 1

@@ -18,13 +18,21 @@ from pipeline.model import Fabric, Spot, Step, Strand
 from pipeline.stitch.ends import Approach, ends
 from pipeline.stitch.ground import lay_foundation
 from pipeline.stitch.rows import Flags, Rows, lay_rows
-from pipeline.stitch.spacing import FIELD, TRAVEL, Ranks, on_grid, spaced, strands_of, without_short
+from pipeline.stitch.spacing import FIELD, TRAVEL, Ranks, on_grid, spaced, strands_of, with_corners, without_short
 from pipeline.stitch.tatami_settings import FoundationSettings, TatamiSettings
 from pipeline.stitch.turns import Turns, pulled, turns
 from pipeline.stitch.walk import walked
 
 GRID_MARGIN_MM = 0.55
-"""Rounding to the grid, sliding along the row, and leaving out one short stitch may lengthen a stitch by this much."""
+"""Rounding, sliding along the row, and leaving out a short stitch may lengthen a stitch by this much."""
+
+DRAWN = 0.2
+"""The last needle point of a row is drawn towards the turn by this share of its distance (beyond the merge length)
+and twice as many mm; more would shorten wedges further but spoil the pattern and lengthen the stitch before it."""
+EXTRA = 0.15
+"""An additional needle point lies this share of a stitch nearer to its neighbour than the pattern has it."""
+SPILL_MM = 0.2
+"""How far beyond pull compensation a stitch may leave the area where leaving out short ones cut a corner."""
 
 
 def fill(
@@ -57,6 +65,7 @@ def fill(
     placed = on_grid(turned_back(line, angle_deg), rank == FIELD, angle_deg)
     placed[0], placed[-1] = start, end
     keep = without_short(placed, rank, settings.shortest_mm, settings.longest_mm)
+    keep = with_corners(placed, keep, area, pull_mm + SPILL_MM, settings.shortest_mm)
     return placed[keep], travel[keep]
 
 
@@ -67,6 +76,7 @@ class Brick:
     phase: Array
     stitch_mm: float
     merge_mm: float
+    fan_mm: float
 
 
 def brick(rows: Rows, row_mm: float, stitch_mm: float, settings: TatamiSettings) -> Brick:
@@ -75,7 +85,7 @@ def brick(rows: Rows, row_mm: float, stitch_mm: float, settings: TatamiSettings)
     merge = min(settings.merge_mm, 0.25 * longest)
     stitch = min(stitch_mm, longest - 2 * merge)
     numbers = rows.first + np.arange(len(rows.heights))
-    return Brick(np.mod(numbers * brick_offset(row_mm, stitch), 1.0) * stitch, stitch, merge)
+    return Brick(np.mod(numbers * brick_offset(row_mm, stitch), 1.0) * stitch, stitch, merge, settings.fan_mm)
 
 
 @lru_cache(maxsize=256)
@@ -94,10 +104,17 @@ def brick_offset(row_mm: float, stitch_mm: float) -> float:
 
 
 def _threaded(
-    rows: Rows, tips: Array, bends: Turns, approach: Approach, spots: Array, pattern: Brick, settings: TatamiSettings
+    rows: Rows,
+    tips: Array,
+    bends: Turns,
+    approach: Approach,
+    spots: Array,
+    pattern: Brick,
+    settings: TatamiSettings,
 ) -> tuple[Array, Ranks, Flags]:
     """The way in, then turn, row, turn, row … turn, and the way out: points, ranks, and which travel leads to."""
-    low, count = _brick_points(rows, tips, bends.rows, pattern)
+    in_row, field = _field(rows, tips, bends.rows, pattern)
+    count = np.bincount(in_row, minlength=len(bends.rows))
     # pieces in order: turn 0, row 0, turn 1, row 1, …, turn n
     turn_count = np.diff(bends.starts)
     sizes = np.empty(2 * len(count) + 1, dtype=np.int64)
@@ -108,15 +125,7 @@ def _threaded(
     travel = np.zeros(len(line), dtype=bool)
     where = np.repeat(begin[::2] - bends.starts[:-1], turn_count) + np.arange(len(bends.points))
     line[where], rank[where], travel[where] = bends.points, bends.rank, bends.travel
-    row_of = np.repeat(np.arange(len(count)), count)
-    local = np.arange(len(row_of)) - np.repeat(np.cumsum(count) - count, count)
-    piece = bends.rows[row_of]
-    backward = piece % 2 == 1
-    k = low[row_of] + np.where(backward, count[row_of] - 1 - local, local)
-    target = np.repeat(begin[1::2], count) + local
-    height = rows.row[piece]
-    line[target, 0] = pattern.phase[height] + k * pattern.stitch_mm
-    line[target, 1] = rows.heights[height]
+    line[np.repeat(begin[1::2] - np.cumsum(count) + count, count) + np.arange(len(field))] = field
     way_in = spaced(np.vstack([spots[:1], approach.way_in, line[:1]]), settings.travel_mm)[:-1]
     way_out = spaced(np.vstack([line[-1:], approach.way_out, spots[1:]]), settings.travel_mm)[1:]
     hidden_in, hidden_out = np.full(len(way_in), TRAVEL), np.full(len(way_out), TRAVEL)
@@ -127,25 +136,50 @@ def _threaded(
     )
 
 
-def _brick_points(rows: Rows, tips: Array, walked_rows: Ints, pattern: Brick) -> tuple[Array, Ints]:
-    """For each walked row the least brick index and the number of points that are not too near its ends."""
+def _field(rows: Rows, tips: Array, walked_rows: Ints, pattern: Brick) -> tuple[Ints, Array]:
+    """The needle points along all walked rows, in order, and the walked row that each belongs to.
+
+    Between its last needle point and the turn a row fans out of its place, which opens a wedge to its neighbour.
+    So the last point is drawn towards the turn, by a share that keeps the pattern, and where it is very far from
+    it there is one more.
+    """
     left = walked_rows & ~1
     phase = pattern.phase[rows.row[left]]
     low = np.ceil((tips[left] + pattern.merge_mm - phase) / pattern.stitch_mm)
     high = np.floor((tips[left + 1] - pattern.merge_mm - phase) / pattern.stitch_mm)
-    return low, np.maximum(high - low + 1, 0).astype(np.int64)
+    some, several = high >= low, high > low
+    near = phase + low * pattern.stitch_mm - tips[left]
+    far = tips[left + 1] - phase - high * pattern.stitch_mm
+    more_near, more_far = some & (near > pattern.fan_mm), some & (far > pattern.fan_mm)
+    count = np.maximum(high - low + 1, 0).astype(np.int64) + more_near + more_far
+    in_row = np.repeat(np.arange(len(count)), count)
+    local = np.arange(len(in_row)) - np.repeat(np.cumsum(count) - count, count)
+    k = np.where((walked_rows % 2 == 1)[in_row], count[in_row] - 1 - local, local) - more_near[in_row]
+    place = phase[in_row] + (low[in_row] + k) * pattern.stitch_mm
+    last = (high - low)[in_row]
+    place += EXTRA * pattern.stitch_mm * ((k < 0).astype(np.float64) - (k > last))
+    draw_near = np.where(several & ~more_near, DRAWN * (near - pattern.merge_mm) + 2 * DRAWN, 0.0)
+    draw_far = np.where(several & ~more_far, DRAWN * (far - pattern.merge_mm) + 2 * DRAWN, 0.0)
+    place += np.where(k == last, draw_far[in_row], 0.0) - np.where(k == 0, draw_near[in_row], 0.0)
+    return in_row, np.column_stack([place, rows.v[left][in_row]])
 
 
-def cost(area: Polygon, angle_deg: float, row_mm: float, stitch_mm: float) -> float:
-    """Stitches that filling ``area`` at ``angle_deg`` takes, in closed form.
+def cost(
+    area: Polygon, angle_deg: float, row_mm: float, stitch_mm: float, settings: TatamiSettings | None = None
+) -> float:
+    """Stitches that filling ``area`` at ``angle_deg`` takes, in closed form; travel is not in it.
 
-    area / (row × stitch) for the field and one needle point a turn, less what is merged at row ends (1 mm each).
+    area / (row × stitch) for the field and one needle point a turn, less what is left out near row ends, and more
+    where a last stitch is too long. V / row rows, V being half the summed extent of all edges across the rows.
     """
+    settings = settings or TatamiSettings()
     shape = outline(area, angle_deg)
     inner = np.ones(len(shape.points) - 1, dtype=bool)
     inner[shape.first[1:-1] - 1] = False
     rows = 0.5 * float(np.abs(np.diff(shape.points[:, 1]))[inner].sum()) / row_mm
-    return area.area / (row_mm * stitch_mm) + (1.0 - 2.0 / stitch_mm) * rows
+    left_out = min(settings.merge_mm / stitch_mm, 1.0)
+    added = min(max(1.0 + left_out - settings.fan_mm / stitch_mm, 0.0), 1.0)
+    return float(area.area) / (row_mm * stitch_mm) + (1.0 - 2.0 * left_out + 2.0 * added) * rows
 
 
 def lay_tatami(
@@ -155,8 +189,11 @@ def lay_tatami(
     part = step.part
     ground = lay_foundation(step, settings, foundation, fabric)
     start = ground[-1].points[-1] if ground else np.array(step.start)
+    stitch = settings.stitch_mm
+    if part.width_mm[1] < settings.narrow_mm:
+        stitch = min(stitch, settings.narrow_stitch_mm)
     line, travel = fill(
-        part.area, part.angle_deg or 0.0, part.row_mm, settings.stitch_mm, fabric.pull_mm, (start[0], start[1]),
+        part.area, part.angle_deg or 0.0, part.row_mm, stitch, fabric.pull_mm, (start[0], start[1]),
         step.end, settings,
     )  # fmt: skip
     if ground:

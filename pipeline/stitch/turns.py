@@ -10,23 +10,28 @@ import shapely
 from pipeline.geometry.scanline import Array, Ints
 from pipeline.stitch.beneath_rows import inset_way, outline_way
 from pipeline.stitch.rows import Flags, Rows
-from pipeline.stitch.spacing import EDGE, TRAVEL, TURN, Ranks
+from pipeline.stitch.spacing import EDGE, TRAVEL, TURN, Ranks, spaced
 from pipeline.stitch.tatami_settings import TatamiSettings
 from pipeline.stitch.walk import Walk
 
 SHORT_WAY_MM = 1.2
 """A way between rows up to this long is a turn of one or two needle points; a longer one follows the outline."""
+LEAN = 0.25
+"""By how much of the rows' distance a turn beside the fill's end leans outwards: more fills the corner better but
+opens a gap to the next turn."""
 DETOUR_MM = 0.3
 """Outline that goes this much out of its way between two rows (a spike between them) is followed."""
+REACH_MM = 0.1
+"""A hidden way may leave the fill by this much; one that would go farther follows the edge instead."""
 HIDDEN_WAY_MM = 3.0
 """A way of several outline pieces from this length on runs inset, beneath later rows; at less there is no room."""
 
 
 @dataclass(frozen=True, eq=False)
 class Turns:
-    """``rows`` (r,): the node at which each walked row begins. Turn ``i`` of r + 1, before row ``i``, has the points
-    ``points[starts[i]:starts[i + 1]]``; ``travel`` flags those that a travel stitch leads to, ``rank`` says which
-    of two points too close together stays (see ``spacing``)."""
+    """``rows`` (r,): the node at which each walked row begins. Turn ``i`` of r + 1, before row ``i``, has the
+    points ``points[starts[i]:starts[i + 1]]``; ``travel`` flags those that a travel stitch leads to, ``rank``
+    says which of two points too close together stays (see ``spacing``)."""
 
     rows: Ints
     points: Array
@@ -50,7 +55,8 @@ def turns(rows: Rows, walk: Walk, tips: Array, settings: TatamiSettings) -> Turn
     two = (chord >= settings.two_points_mm) & ~special
     counts = np.where(two, 2, 1)
     ways = {
-        i: _way(rows, walk.nodes[begin[i] : end[i] + 1], tip, settings) for i in np.flatnonzero(special).tolist()
+        i: _way(rows, walk.nodes[begin[i] : end[i] + 1], float(way[i]), tip, settings)
+        for i in np.flatnonzero(special).tolist()
     }
     for i, (line, _) in ways.items():
         counts[i] = len(line)
@@ -61,7 +67,7 @@ def turns(rows: Rows, walk: Walk, tips: Array, settings: TatamiSettings) -> Turn
     line[starts[:-1][two]] = a[two]
     line[starts[1:][two] - 1] = b[two]
     one = ~two & ~special
-    line[starts[:-1][one]] = 0.5 * (a[one] + b[one])
+    line[starts[:-1][one]] = _between(rows, walk.nodes[begin[one]], walk.nodes[end[one]], a[one], b[one])
     for i, (points, hidden) in ways.items():
         line[starts[i] : starts[i + 1]] = points
         travel[starts[i] : starts[i + 1]] = hidden
@@ -76,13 +82,22 @@ def pulled(rows: Rows, pull_mm: float) -> Array:
     between = np.where(same, 0.5 * (rows.u[2::2] - rows.u[1:-1:2]) - 0.05, np.inf)
     room[1:-1:2], room[2::2] = between, between
     shift = np.clip(room, 0.0, pull_mm)
-    return rows.u + np.where(np.arange(len(rows.u)) % 2, shift, -shift)
+    moved: Array = rows.u + np.where(np.arange(len(rows.u)) % 2, shift, -shift)
+    return moved
 
 
 def _centred(u: Array, shortest_mm: float) -> Array:
     """``u`` of all nodes, with both ends of rows too short to sew at their middle: thin strips become a run."""
     middle = np.repeat(0.5 * (u[::2] + u[1::2]), 2)
     return np.where(np.repeat(u[1::2] - u[::2] < shortest_mm, 2), middle, u)
+
+
+def _between(rows: Rows, nodes_a: Ints, nodes_b: Ints, a: Array, b: Array) -> Array:
+    """The needle point of each turn: midway, but on the outer row where the fill ends, to keep its corners full."""
+    outer = (rows.row[rows.after] == rows.row) | (rows.row[rows.before] == rows.row)
+    lean = outer[nodes_a].astype(np.float64) - outer[nodes_b]
+    place: Array = a + (0.5 - LEAN * lean)[:, None] * (b - a)
+    return place
 
 
 def _lengths(rows: Rows, walk: Walk) -> tuple[Array, Ints]:
@@ -94,17 +109,29 @@ def _lengths(rows: Rows, walk: Walk) -> tuple[Array, Ints]:
     return np.concatenate([[0.0], np.cumsum(gap)]), np.concatenate([[0], np.cumsum(level)])
 
 
-def _way(rows: Rows, nodes: Ints, tip: Array, settings: TatamiSettings) -> tuple[Array, Flags]:
+def _way(rows: Rows, nodes: Ints, length_mm: float, tip: Array, settings: TatamiSettings) -> tuple[Array, Flags]:
     """A way along the outline through ``nodes``: on its very edge if it is one piece, else inset as travel."""
-    line = outline_way(rows, nodes)
-    hidden = len(nodes) > 2 and shapely.LineString(line).length >= HIDDEN_WAY_MM
-    stitch = settings.stitch_mm
-    if hidden:
-        line = inset_way(rows, nodes[1:-1] if len(nodes) > 3 else nodes, settings.inset_mm)
-        stitch = settings.travel_mm
-    line = np.vstack([tip[nodes[:1]], line, tip[nodes[-1:]]])
-    line = shapely.get_coordinates(shapely.simplify(shapely.LineString(line), 0.08))
-    line = shapely.get_coordinates(shapely.segmentize(shapely.LineString(line), stitch))
+    hidden = len(nodes) > 2 and length_mm >= HIDDEN_WAY_MM
+    line = _inset(rows, nodes, tip, settings) if hidden else None
+    if line is None:
+        line = _joined(tip, nodes, outline_way(rows, nodes))
+    line = spaced(line, settings.travel_mm if hidden else settings.stitch_mm)
     flags = np.full(len(line), hidden)
     flags[0] = False
     return line, flags
+
+
+def _inset(rows: Rows, nodes: Ints, tip: Array, settings: TatamiSettings) -> Array | None:
+    """The way inside the edge, or None where the fill is too crooked for one."""
+    level = rows.row[nodes[1:]] == rows.row[nodes[:-1]]
+    line = inset_way(rows, nodes[0 if level[0] else 1 : None if level[-1] else -1], settings.inset_mm)
+    spots = np.column_stack([rows.u[nodes], rows.v[nodes]])
+    fits = rows.body(REACH_MM).covers(shapely.LineString(_joined(spots, np.array([0, -1]), line)))
+    return _joined(tip, nodes, line) if fits else None
+
+
+def _joined(tip: Array, nodes: Ints, line: Array) -> Array:
+    """A way from the tip of the first node to that of the last, without needless points."""
+    whole = np.vstack([tip[nodes[:1]], line, tip[nodes[-1:]]])
+    found: Array = shapely.get_coordinates(shapely.simplify(shapely.LineString(whole), 0.08))
+    return found

@@ -63,9 +63,10 @@ def _mates(rows: Rows, first: int, last: int) -> Ints:
 
 
 def _choices(rows: Rows, use: Flags, own: int) -> Flags:
-    """Which rings take the other one of their two alternations (``use`` is the first one): few rows whose two turns fall on the same pair of rows.
+    """Which rings take the other one of their two alternations; ``use`` is the first one.
 
-    Such rows cost travel; the choice is an Ising ground state on the rings, improved ring by ring.
+    Wanted are few rows whose two turns fall on the same pair of rows, for such rows cost travel. That is an
+    Ising ground state on the rings, improved ring by ring; the walk's own ring cannot choose.
     """
     rings = len(rows.ring_size)
     if rings < 2:
@@ -81,8 +82,8 @@ def _choices(rows: Rows, use: Flags, own: int) -> Flags:
     bond = coo_array((value[between], (a[between], b[between])), shape=(rings, rings))
     bonds = csr_array(bond + bond.T)
     long = np.where(rows.gap > LONG_MM, rows.gap, 0.0)
-    field = np.bincount(rows.ring, long * np.where(use, 1.0, -1.0), minlength=rings)
-    spin = np.ones(rings)
+    field: Array = np.bincount(rows.ring, long * np.where(use, 1.0, -1.0), minlength=rings).astype(np.float64)
+    spin = np.ones(rings, dtype=np.float64)
     for _ in range(SWEEPS):
         if not _improved(spin, bonds, field, own):
             break

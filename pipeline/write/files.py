@@ -76,11 +76,14 @@ def _put_in_place(beside: dict[Path, Path]) -> None:
 
 
 def _compare(plan: Plan, machine: bytes) -> None:
-    """The machine file must give the plan's needle points and cuts again."""
+    """The machine file must give the plan's needle points, cuts and counts again."""
     found = read_machine_file(machine)
-    passes = plan.sewing.passes
+    passes, counts = plan.sewing.passes, plan.counts
     wanted = np.vstack([np.empty((0, 2)), *(step.points for step in passes)]) - np.asarray(plan.sewing.centre)
     approaches = [a for step in passes for a in (step.approach, *["sewn"] * (len(step.points) - 1))]
     same = len(wanted) == len(found.points) and list(found.approaches) == approaches
     if not same or not np.allclose(found.points, wanted, rtol=0.0, atol=1e-3):
         raise BrokenPromiseError("The machine file, read back, does not give the plan's stitches.")
+    counted = counts.stitches, counts.jumps, counts.trims, counts.colour_changes
+    if counted != (len(found.points), found.count("jump"), found.count("trim"), found.count("colour")):
+        raise BrokenPromiseError("The plan's counts are not those of its machine file.")

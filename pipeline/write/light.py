@@ -29,7 +29,7 @@ MIRROR = (TOWARDS_LIGHT + EYE) / np.linalg.norm(TOWARDS_LIGHT + EYE)
 ARCH = 0.45
 """Slope (radians) with which a stitch leaves the fabric at its ends."""
 
-AMBIENT, MATT, GLOSS = 0.42, 0.42, 0.34
+AMBIENT, MATT, GLOSS = 0.48, 0.46, 0.42
 """Shares of the light: from everywhere, by slope, and by sheen (a tenth power: a soft highlight)."""
 
 RIM, DIP = 0.5, 0.25
@@ -99,7 +99,7 @@ def sent_back(srgb: NDArray[Any]) -> tuple[Pixels, Pixels]:
     """
     own = linear(srgb)
     strength = 0.12 + 0.88 * own.max(axis=-1, keepdims=True)
-    return own, np.asarray(strength * (0.35 + 0.65 * own), dtype=np.float32)
+    return own, np.asarray(strength * (0.22 + 0.78 * own), dtype=np.float32)
 
 
 def linear(srgb: NDArray[Any]) -> Pixels:

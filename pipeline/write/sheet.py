@@ -54,7 +54,7 @@ def _figures(plan: Plan) -> str:
         ("Stitches of", _split(plan)),
         (
             "Origin of the machine file",
-            f"{plan.sewing.centre[0]:.1f}, {plan.sewing.centre[1]:.1f} mm from top left",
+            f"{plan.sewing.centre[0]:.2f}, {plan.sewing.centre[1]:.2f} mm from top left",
         ),
     ]
     return facts(pairs, wide=("Stitches of", "Origin of the machine file"))
@@ -145,7 +145,7 @@ def _findings(findings: tuple[Finding, ...]) -> str:
         )
         for f in sorted(findings, key=lambda f: ranks[f.severity])
     ]
-    return table(("Severity", "What to know", "Region", "At, mm", "Code"), rows)
+    return table(("Severity", "What to know", "Region", "At, mm", "Code"), rows, numeric=(3,))
 
 
 CHECKED = (

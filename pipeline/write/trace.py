@@ -39,9 +39,10 @@ def trace_svg(room: str, items: Sequence[Any], width_mm: float, height_mm: float
     """What ``room`` hands on, drawn over a viewport of ``width_mm`` × ``height_mm``, as an SVG document.
 
     ``items`` are ``read``'s shapes, ``regions``' regions, ``roles``' surfaces (the bare part hatched, the part
-    with foundation dashed, a tick along the rows, the id coloured by the role), ``split``'s parts by kind with the cross-sections of
-    columns, ``steps``' steps numbered from start (dot) to end (ring), ``stitch``'s blocks with their needle
-    points by layer, or ``tie``'s passes with their moves (dashed; red where the thread is cut).
+    with foundation dashed, a tick along the rows, the id coloured by the role), ``split``'s parts by kind with
+    the cross-sections of columns, ``steps``' steps numbered from start (dot) to end (ring), ``stitch``'s blocks
+    with their needle points by layer, or ``tie``'s passes with their moves (dashed; red where the thread is
+    cut).
 
     Raises KeyError for a room that hands on nothing to draw.
     """
@@ -141,7 +142,7 @@ def _stitch(blocks: Iterable[Block]) -> list[str]:
 
 def _tie(passes: Sequence[Pass]) -> list[str]:
     found = []
-    for before, after in zip([None, *passes[:-1]], passes, strict=True):
+    for before, after in zip([None, *passes], passes, strict=False):
         last = before.points[-1:] if before is not None else np.empty((0, 2))
         run_on = after.approach == "sewn"
         found += _sewn(np.vstack([last if run_on else last[:0], after.points]), after.layer, after.part)

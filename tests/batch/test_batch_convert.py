@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import csv
 import json
+import multiprocessing
 import os
 from dataclasses import replace
 from pathlib import Path
@@ -149,3 +150,18 @@ def test_an_unreadable_file_is_said_to_be(tmp_path: Path) -> None:
     report = run(folder, tmp_path / "out")
     assert report.rows[1].reason == "The file cannot be read: No such file or directory."
     assert report.rows[0].status == "converted"
+
+
+def test_a_batch_stopped_by_hand_leaves_nothing_half_written(tmp_path: Path) -> None:
+    (tmp_path / "out").mkdir()
+    (tmp_path / "out" / "a.png.part").write_bytes(b"half")
+
+    def stop(progress: Progress) -> None:
+        raise KeyboardInterrupt
+
+    with pytest.raises(KeyboardInterrupt):
+        convert_all(
+            [lay(tmp_path / "in", a="hang")], tmp_path / "out", Settings(), 1, progress=stop, convert=convert
+        )
+    assert list((tmp_path / "out").iterdir()) == []
+    assert not multiprocessing.active_children()

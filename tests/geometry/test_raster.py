@@ -22,9 +22,7 @@ def centres(grid: Grid) -> np.ndarray:
 def within(segment: np.ndarray, width: float, grid: Grid) -> np.ndarray:
     """Cells whose centre is within half of ``width`` of ``segment``: the definition, one by one."""
     line = LineString(segment) if np.any(segment[0] != segment[1]) else Point(segment[0])
-    return (shapely.distance(line, shapely.points(centres(grid))) <= width / 2).reshape(
-        grid.height, grid.width
-    )
+    return (shapely.distance(line, shapely.points(centres(grid))) <= width / 2).reshape(grid.height, grid.width)
 
 
 @pytest.mark.parametrize("width", [0.05, 0.25, 1.3, 4.0])

@@ -16,17 +16,29 @@ Array = NDArray[np.float64]
 
 
 def rows(
-    left: float, top: float, right: float, bottom: float, stitch_mm: float = 4.0, row_mm: float = 0.2
+    left: float,
+    top: float,
+    right: float,
+    bottom: float,
+    stitch_mm: float = 4.0,
+    row_mm: float = 0.2,
+    fanned: bool = False,
 ) -> Array:
-    """Needle points of a rectangle filled with level rows, brick offset; rows share one needle point a turn."""
-    found: list[tuple[float, float]] = [(left, top)]
-    levels = np.arange(top + row_mm / 2.0, bottom, row_mm)
-    for number, y in enumerate(levels):
+    """Needle points of a rectangle filled with level rows, brick offset.
+
+    Rows end with a short stitch to the next row, square to both, so that the cover is exactly the rectangle; or, as
+    they are sewn, in one needle point from which the next row fans out.
+    """
+    found: list[tuple[float, float]] = [(left, top)] if fanned else []
+    for number, y in enumerate(np.arange(top + row_mm / 2.0, bottom, row_mm)):
         inner = np.arange(left + (number % 4 + 0.5) * stitch_mm / 4.0, right - 0.3, stitch_mm)
         row = [(x, y) for x in inner[inner > left + 0.3]]
         there = number % 2 == 0
-        found += row if there else row[::-1]
-        found.append((right if there else left, y + row_mm / 2.0))
+        if fanned:
+            found += row if there else row[::-1]
+            found.append((right if there else left, y + row_mm / 2.0))
+        else:
+            found += [(left, y), *row, (right, y)][:: 1 if there else -1]
     return np.round(np.array(found), 6)
 
 

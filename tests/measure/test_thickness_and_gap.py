@@ -17,16 +17,20 @@ from pipeline.model import Region, Sewing
 
 Edge = Callable[[float], float]
 SETTINGS = measure.MeasureSettings()
+FINE = measure.MeasureSettings(px_per_mm=23.7)
+"""A join is 0.3 mm wide or more: at the default three cells, too few to be within 10 % of an exact value."""
 PULL = 0.3
 STRETCHY = replace(FABRIC, pull_mm=PULL)
 
 
-def examined(job: Sewing, *regions: Region, pull_mm: float = PULL) -> measure.Inspection:
-    return measure.examine(job, regions, THREAD, replace(FABRIC, pull_mm=pull_mm), SETTINGS)
+def examined(
+    job: Sewing, *regions: Region, pull_mm: float = PULL, settings: measure.MeasureSettings = SETTINGS
+) -> measure.Inspection:
+    return measure.examine(job, regions, THREAD, replace(FABRIC, pull_mm=pull_mm), settings)
 
 
 def gap(job: Sewing, *regions: Region, pull_mm: float = PULL) -> float:
-    return examined(job, *regions, pull_mm=pull_mm).checks.gap_mm2
+    return examined(job, *regions, pull_mm=pull_mm, settings=FINE).checks.gap_mm2
 
 
 def upright(spots: Array) -> Array:
@@ -54,8 +58,9 @@ def test_the_thickest_place_is_where_the_small_one_lies() -> None:
 
 
 def test_half_the_density_is_half_a_layer() -> None:
-    found = examined(sewing(one_pass(rows(0, 0, 30, 30, row_mm=0.4))), region(square(0, 0, 30)))
-    assert found.checks.peak_layers == pytest.approx(0.5, rel=0.06)
+    # A window of 1.5 mm holds four of these rows at most, 3.75 on average.
+    found = examined(sewing(one_pass(rows(0, 0, 30, 30, row_mm=0.4, fanned=True))), region(square(0, 0, 30)))
+    assert found.checks.peak_layers == pytest.approx(0.5, rel=0.08)
 
 
 def test_penetrations_are_counted_in_any_square_millimetre() -> None:
@@ -114,10 +119,10 @@ def test_pull_grows_with_length_and_never_passes_the_fabrics() -> None:
 
 def abutting(overlap_mm: float, along: bool) -> tuple[Sewing, tuple[Region, ...]]:
     """Two squares side by side, rows across the join or along it; the first may reach under the second."""
-    left, right = rows(0, 0, 15 + overlap_mm, 30), rows(15, 0, 30, 30)
+    left, right = rows(0, 0, 15 + overlap_mm, 30, fanned=True), rows(15, 0, 30, 30, fanned=True)
     if along:
-        left = upright(rows(0, 0, 30, 15 + overlap_mm))
-        right = upright(rows(0, 15, 30, 30))
+        left = upright(rows(0, 0, 30, 15 + overlap_mm, fanned=True))
+        right = upright(rows(0, 15, 30, 30, fanned=True))
     job = sewing(one_pass(left), one_pass(right, approach="colour", thread=1, part="r2.1"))
     return job, (region(box(0, 0, 15, 30)), region(box(15, 0, 30, 30), "#1e3cc8", "r2"))
 
@@ -127,7 +132,8 @@ def test_a_join_cut_out_opens_by_the_pull_of_both_sides(pull_mm: float) -> None:
     """Displacement × border length: both sides go back, over the border less 0.8 mm at both its ends."""
     job, regions = abutting(0.0, along=False)
     assert gap(job, *regions, pull_mm=pull_mm) == pytest.approx(2 * pull_mm * (30.0 - 1.6), rel=0.10)
-    assert gap(job, *regions, pull_mm=0.0) <= 0.1
+    # Ends that fan out leave a notch of some hundredths between them, pull or not.
+    assert gap(job, *regions, pull_mm=0.0) <= 0.02 * 28.4
 
 
 def test_a_join_along_the_rows_does_not_open() -> None:
@@ -137,7 +143,7 @@ def test_a_join_along_the_rows_does_not_open() -> None:
 
 def test_an_overlap_of_the_lower_closes_the_join() -> None:
     job, regions = abutting(0.8, along=False)
-    assert gap(job, *regions) == 0.0
+    assert gap(job, *regions) <= 0.05
 
 
 def between(left: Edge, right: Edge, top: float, bottom: float) -> Array:
@@ -147,32 +153,35 @@ def between(left: Edge, right: Edge, top: float, bottom: float) -> Array:
 
 
 def test_a_disc_in_a_square_both_ways() -> None:
-    """Cut out, both sides of the join go back by the pull; its extent across the rows is twice the diameter."""
-    square_, disc = box(0, 0, 40, 40), Point(20, 20).buffer(8, quad_segs=64)
+    """Cut out, both sides of the join go back by the pull; its extent across the rows is twice the diameter.
+
+    Where the rows touch the disc like tangents their own width closes part of the gap: a few per cent at this size.
+    """
+    square_, disc = box(0, 0, 60, 60), Point(30, 30).buffer(16, quad_segs=64)
     regions = (
         region(square_, visible=MultiPolygon([square_.difference(disc)])),
         region(disc, "#1e3cc8", "r2"),
     )
 
     def half(y: float) -> float:
-        return float(np.sqrt(max(0.0, 64.0 - (y - 20.0) ** 2)))
+        return float(np.sqrt(max(0.0, 256.0 - (y - 30.0) ** 2)))
 
     insert = one_pass(
-        between(lambda y: 20 - half(y), lambda y: 20 + half(y), 12.0, 28.0),
+        between(lambda y: 30 - half(y), lambda y: 30 + half(y), 14.0, 46.0),
         approach="colour",
         thread=1,
         part="r2.1",
     )
-    layered = sewing(one_pass(rows(0, 0, 40, 40)), insert)
+    layered = sewing(one_pass(rows(0, 0, 60, 60)), insert)
     assert gap(layered, *regions) == 0.0
     around = [
-        rows(0, 0, 40, 12),
-        rows(0, 28, 40, 40),
-        between(lambda y: 0.0, lambda y: 20 - half(y), 12.0, 28.0),
-        between(lambda y: 20 + half(y), lambda y: 40.0, 12.0, 28.0),
+        rows(0, 0, 60, 14),
+        rows(0, 46, 60, 60),
+        between(lambda y: 0.0, lambda y: 30 - half(y), 14.0, 46.0),
+        between(lambda y: 30 + half(y), lambda y: 60.0, 14.0, 46.0),
     ]
     cut = sewing(*(one_pass(each, approach="trim") for each in around), insert)
-    assert gap(cut, *regions) == pytest.approx(2 * PULL * 2 * 16.0, rel=0.10)
+    assert gap(cut, *regions) == pytest.approx(2 * PULL * 2 * 32.0, rel=0.10)
 
 
 def test_the_outer_border_is_no_gap() -> None:
@@ -181,4 +190,5 @@ def test_the_outer_border_is_no_gap() -> None:
 
 def test_a_hole_in_the_cover_is_a_gap_without_any_pull() -> None:
     job = sewing(one_pass(rows(0, 0, 30, 10)), one_pass(rows(0, 12, 30, 30), approach="trim"))
-    assert gap(job, region(square(0, 0, 30)), pull_mm=0.0) == pytest.approx(28.4 * (2.0 - 0.25 + 0.0), rel=0.03)
+    # Rows at 9.9 and 12.1, each hiding half its width and 0.08 mm beside it.
+    assert gap(job, region(square(0, 0, 30)), pull_mm=0.0) == pytest.approx(28.4 * (2.2 - 0.25 - 0.16), rel=0.02)

@@ -120,6 +120,14 @@ def test_every_line_is_sewn_from_start_to_end_with_sane_stitches(seed, kind):
     assert sewing.difference(shapes_of(lines).buffer(0.08)).length <= 0.01
 
 
+def kinked(seed):
+    """A polyline that turns by less than a corner at every vertex, one to three mm apart."""
+    rng = np.random.default_rng(seed)
+    heading = np.cumsum(np.radians(rng.uniform(-44, 44, 40)))
+    step = rng.uniform(1, 3, 40)
+    return np.cumsum(np.column_stack([step * np.cos(heading), step * np.sin(heading)]), axis=0)
+
+
 def curves():
     t = np.linspace(0, 20, 400)
     angle = np.linspace(0, 2 * np.pi, 240, endpoint=False)
@@ -131,6 +139,7 @@ def curves():
         "circle 0.6": Line(points(0.6 * np.column_stack([np.cos(angle), np.sin(angle)])), closed=True),
         "spiral": Line(points(spiral[:, None] * np.column_stack([np.cos(spiral), np.sin(spiral)]))),
         "zigzag": line((0, 0), (2.5, 3), (5, 0), (7, 3), (9, 0), (12, 0.4)),
+        "kinks": Line(points(kinked(11))),
         "rough arc": Line(points(np.column_stack([t, 0.02 * t**2 + 0.01 * np.sin(40 * t)]))),
     }
 
@@ -185,22 +194,34 @@ def test_a_triple_run_is_as_bold_as_its_line(width):
     assert holes.max() <= 2
 
 
+@pytest.mark.parametrize("name", ["sine", "circle 2", "circle 0.6", "spiral"])
+def test_a_bold_bend_has_no_short_stitch(name):
+    curve = curves()[name]
+    dots = sewn([curve], tuple(curve.points[0]), tuple(curve.points[-1]), "triple run", width=0.8)
+    on_grid = np.hypot(*np.diff(np.rint(dots * 10) / 10, axis=0).T)
+    assert on_grid.min() >= 0.3 - 1e-9
+
+
 def test_a_triple_run_takes_a_line_it_must_repeat_only_once_more():
     dots = sewn([line((0, 0), (9, 0))], (0, 0), (0, 0), "triple run")
     assert LineString(dots).length == pytest.approx(4 * 9)
 
 
 @pytest.mark.parametrize("kind", ["run", "triple run"])
+@pytest.mark.parametrize("returns", [True, False])
 @pytest.mark.parametrize("long", [0.1, 0.3, 0.5, 0.7, 0.95, 1.0, 1.3, 2.0])
-def test_a_dash_is_a_dot_of_a_few_sane_stitches(long, kind):
+def test_a_dash_is_a_dot_of_a_few_sane_stitches(long, returns, kind):
     slope = np.array([0.8, 0.6])
-    dots = sewn([line((0, 0), long * slope)], (0, 0), (0, 0), kind)
+    end = (0.0, 0.0) if returns else tuple(long * slope)
+    dots = sewn([line((0, 0), long * slope)], (0, 0), end, kind)
     on_grid = np.hypot(*np.diff(np.rint(dots * 10) / 10, axis=0).T)
-    assert 2 <= len(on_grid) <= 4
+    assert len(on_grid) <= 4
+    assert len(on_grid) >= (2 if long < 1 or returns else 1)
     assert on_grid.min() >= 0.3
     along = dots @ slope
     assert np.ptp(along) == pytest.approx(max(long, 0.5))
     assert np.abs(dots @ [-0.6, 0.8]).max() < 1e-9
+    assert np.hypot(*(dots[-1] - end)) <= 0.25
 
 
 def test_a_loop_entered_anywhere_is_sewn_once_round():

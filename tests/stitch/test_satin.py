@@ -29,7 +29,7 @@ def part_of(left, right, closed=False, foundation=True):
     width = np.hypot(*(left - right).T)
     spread = (float(width.min()), float(np.median(width)), float(width.max()))
     bed = MultiPolygon([area]) if foundation else MultiPolygon()
-    return Part("p1", "r1", "satin", area, spread, bed, 0.2, "", column=Column(left, right, closed))
+    return Part("p1", "r1", "satin", area, spread, bed, 0.2, "", bare=bed, column=Column(left, right, closed))
 
 
 def sewn(part, start, end, fabric=TWILL, settings=SATIN):
@@ -177,7 +177,19 @@ def test_a_ring_keeps_the_pitch_on_its_outer_rail_and_room_on_its_inner_one(oute
     assert rim * np.diff(outside) == pytest.approx(0.40, rel=0.05)
     within = cover[(radius < (outer + inner) / 2) & (angle > seam) & (angle < 2 * np.pi - seam)]
     assert cKDTree(within).query(within, 2)[0][:, 1].min() >= 0.20
-    assert np.count_nonzero((angle < seam) | (angle > 2 * np.pi - seam)) > 2 * seam * rim / 0.2  # overlap
+
+
+def test_a_rings_seam_overlaps_with_its_points_between_those_beneath():
+    ring = part_of(circle(8), circle(5.5), closed=True, foundation=False)
+    cover = of_layer(sewn(ring, (6.75, 0.0), (6.75, 0.0)), "cover")[1:-1]
+    rim = 8.15
+    turn = np.unwrap(np.arctan2(cover[:, 1], cover[:, 0]))
+    crossings = 2 * round((2 * np.pi * rim / 0.2 - 1) / 2) + 1
+    assert len(cover) == 1 + crossings + 2 * round(SATIN.seam_mm / 0.4)
+    assert rim * (abs(turn[-1] - turn[0]) - 2 * np.pi) == pytest.approx(SATIN.seam_mm, rel=0.25)
+    outside = cover[np.hypot(*cover.T) > rim - 0.02]
+    near = cKDTree(outside).query(outside, 2)[0][:, 1]
+    assert near.min() == pytest.approx(0.2, rel=0.05)
 
 
 def test_a_wedge_is_sewn_to_its_exact_width():
@@ -225,7 +237,8 @@ def test_the_open_zigzag_has_its_crossings_two_mm_apart():
 
 def test_foundation_only_where_the_part_asks_for_it():
     whole = part_of(*rectangle(24, 3))
-    part = Part(**{**whole.__dict__, "foundation": MultiPolygon([shapely.box(8, -1, 16, 4)])})
+    bare = MultiPolygon([shapely.box(8, -1, 16, 4)])
+    part = Part(**{**whole.__dict__, "foundation": bare, "bare": bare})
     for end in ((0.1, 1.5), (23.9, 1.5)):
         bed = of_layer(sewn(part, (0.1, 1.5), end), "foundation")
         assert len(bed)
@@ -254,6 +267,15 @@ def test_a_taper_ends_in_a_run_to_its_very_tip():
     assert cover[:, 0].max() == pytest.approx(20, abs=0.01)
     tip = cover[cover[:, 0] > 20 * (1 - SATIN.tip_mm / 3) + 0.2]
     assert np.abs(tip[:, 1]).max() <= SATIN.tip_mm / 2
+
+
+def test_a_tip_that_the_thread_leaves_from_is_sewn_three_times():
+    x = np.linspace(0, 20, 50)
+    part = part_of(*around(np.column_stack([x, 0 * x]), 3 * (1 - x / 20)))
+    cover = of_layer(sewn(part, (0.1, 0), (19.9, 0)), "cover")
+    base = 20 * (1 - SATIN.tip_mm / 3)
+    beyond = np.abs(np.diff(np.maximum(cover[:, 0], base))).sum()
+    assert beyond > 2.8 * (20 - base)
 
 
 def test_turned_input_gives_the_same_sewing():

@@ -101,3 +101,9 @@ def test_lock_stitches_stay_on_the_path() -> None:
     assert [len(item.points) for item in lock] == [4, 3]
     assert np.abs(lock[0].points[:, 1] - 1.0).max() < 0.11
     assert np.abs(lock[1].points[:, 0] - 8.0).max() < 0.11
+
+
+def test_folded_path_still_gets_its_locks() -> None:
+    zigzag = [(1.0 + 0.1 * k, 1.0 + 0.4 * (k % 2)) for k in range(12)]
+    sewing = sewn(block("r1", "#a", LEFT, zigzag))
+    assert [len(item.points) for item in sewing.passes if item.layer == "lock"] == [4, 3]

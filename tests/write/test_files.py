@@ -80,3 +80,11 @@ def test_a_machine_file_that_differs_from_the_plan_is_not_written(
     with pytest.raises(BrokenPromiseError, match="read back"):
         write_files(PLAN, tmp_path, "buoy", COARSE)
     assert names(tmp_path) == []
+
+
+@pytest.mark.parametrize("name", ["stitches", "jumps", "trims", "colour_changes"])
+def test_counts_that_the_machine_file_does_not_have_are_refused(tmp_path: Path, name: str) -> None:
+    wrong = dataclasses.replace(PLAN.counts, **{name: getattr(PLAN.counts, name) + 1})
+    with pytest.raises(BrokenPromiseError, match="counts"):
+        write_files(dataclasses.replace(PLAN, counts=wrong), tmp_path, "buoy", COARSE)
+    assert names(tmp_path) == []

@@ -18,7 +18,7 @@ from shapely.geometry import MultiPolygon, Polygon
 
 import pipeline.write
 from pipeline.errors import BrokenPromiseError
-from pipeline.model import Finding, Pass, points
+from pipeline.model import Column, Finding, Pass, points
 from pipeline.write.machine import machine_bytes, read_machine_file
 from pipeline.write.plan import plan_bytes, plan_document
 
@@ -179,23 +179,41 @@ def test_foundation_is_named_for_what_was_sewn() -> None:
     assert regions == {"r1": ["edge run"], "r2": [], "r3": []}
 
 
-def test_foundation_of_every_kind_is_told_apart() -> None:
-    area = Polygon([(10, 10), (30, 10), (30, 13), (10, 13)])
-    edge = np.array(area.buffer(-0.5).exterior.segmentize(2.0).coords)
-    middle = np.column_stack([np.arange(11, 29, 2.0), np.full(9, 11.5)])
-    zigzag = np.column_stack([np.arange(11, 29, 1.0), np.where(np.arange(18) % 2, 10.5, 12.5)])
-    part = dataclasses.replace(PLAN.parts[2], id="r3.1", area=area, width_mm=(3.0, 3.0, 3.0))
-    steps = [
-        hand_plans.sewn(0, edge, "jump", "foundation", "r3.1"),
-        hand_plans.sewn(0, middle, "jump", "foundation", "r3.1"),
-        hand_plans.sewn(0, zigzag, "jump", "foundation", "r3.1"),
-    ]
+STRIP = Polygon([(10, 10), (30, 10), (30, 14), (10, 14)])
+EDGE = np.array(STRIP.buffer(-0.5, join_style="mitre").exterior.segmentize(2.0).coords)
+MIDDLE = np.column_stack([np.arange(11, 29, 2.0), np.full(9, 12.0)])
+ZIGZAG = np.column_stack([np.arange(11, 29, 1.0), np.where(np.arange(18) % 2, 10.5, 13.5)])
+ROWS = np.vstack([[(x, 10.5), (x, 13.5)][:: 1 if k % 2 else -1] for k, x in enumerate(np.arange(11, 29, 2.5))])
+
+
+@pytest.mark.parametrize(
+    ("kind", "lines", "names"),
+    [
+        ("satin", [MIDDLE], ["centre run"]),
+        ("satin", [EDGE], ["edge run"]),
+        ("satin", [EDGE, ZIGZAG], ["edge run", "zig-zag"]),
+        ("satin", [np.vstack([EDGE, ZIGZAG])], ["edge run", "zig-zag"]),
+        ("satin", [MIDDLE[:1]], []),
+        ("tatami", [EDGE], ["edge run"]),
+        ("tatami", [ROWS], ["rows"]),
+        ("tatami", [np.vstack([EDGE, ROWS])], ["edge run", "rows"]),
+        ("tatami", [], []),
+    ],
+)
+def test_foundation_of_every_kind_is_told_apart(kind: Any, lines: list[np.ndarray], names: list[str]) -> None:
+    """A strip of 20 × 4 mm, with the foundations of the handbook of the trade (common practice)."""
+    stations = np.arange(10, 31, 1.0)
+    rails = [points(np.column_stack([stations, np.full(21, y)])) for y in (10.0, 14.0)]
+    part = dataclasses.replace(
+        PLAN.parts[2],
+        kind=kind,
+        area=STRIP,
+        foundation=MultiPolygon([STRIP]),
+        column=Column(*rails) if kind == "satin" else None,
+    )
+    steps = [hand_plans.sewn(0, line, "colour", "foundation", part.id) for line in lines]
     plan = dataclasses.replace(PLAN, parts=(part,), sewing=dataclasses.replace(PLAN.sewing, passes=tuple(steps)))
-    parts = plan_document(plan)["regions"][2]["parts"]
-    assert parts[0]["foundation"] == ["edge run", "centre run", "zig-zag"]
-    tatami = dataclasses.replace(part, kind="tatami", angle_deg=0.0)
-    plan = dataclasses.replace(plan, parts=(tatami,))
-    assert plan_document(plan)["regions"][2]["parts"][0]["foundation"] == ["edge run", "rows"]
+    assert plan_document(plan)["regions"][2]["parts"][0]["foundation"] == names
 
 
 def test_a_setting_that_json_cannot_hold_is_refused() -> None:

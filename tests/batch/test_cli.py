@@ -1,0 +1,131 @@
+"""The command line as scripts see it: exit status, stdout, stderr."""
+
+from __future__ import annotations
+
+import json
+from dataclasses import fields
+from pathlib import Path
+
+import pytest
+
+from pipeline import settings as known
+from pipeline.cli import main
+from pipeline.write import Row
+
+PENNANT = '<svg xmlns="http://www.w3.org/2000/svg" width="12mm" height="8mm" viewBox="0 0 12 8">{}</svg>'
+GOOD = PENNANT.format('<path id="pennant" fill="#1e3cc8" d="M1 1L11 4L1 7Z"/>')
+
+
+@pytest.fixture
+def harbour(tmp_path: Path) -> Path:
+    folder = tmp_path / "harbour"
+    folder.mkdir()
+    (folder / "pennant.svg").write_text(GOOD, encoding="utf-8")
+    return folder
+
+
+def plystitch(*arguments: object) -> int:
+    """Run the command; its exit status."""
+    with pytest.raises(SystemExit) as stop:
+        main([str(each) for each in arguments], prog_name="plystitch")
+    return int(stop.value.code or 0)
+
+
+def test_a_folder_is_converted_and_told_as_a_table(harbour: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    out = harbour.parent / "out"
+    assert plystitch("convert", harbour, "--out", out, "--workers", 1) == 0
+    told = capsys.readouterr()
+    head, row, _, last = told.out.splitlines()
+    assert head.split() == [
+        "file",
+        "status",
+        "stitches",
+        "colours",
+        "size",
+        "mm",
+        "minutes",
+        "thread",
+        "m",
+        "findings",
+    ]
+    assert row.split()[:2] == ["pennant.svg", "converted"]
+    assert last == "1 converted, 0 failed"
+    assert told.err == "1/1\n"
+    assert {path.name for path in out.iterdir()} == {
+        *(f"pennant{ending}" for ending in (".plan.json", ".dst", ".png", ".html")),
+        *("summary.csv", "summary.json", "index.html"),
+    }
+
+
+def test_a_failed_file_is_status_1_and_its_sentence_goes_to_stderr(
+    harbour: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    (harbour / "blank.svg").write_text(PENNANT.format(""), encoding="utf-8")
+    out = harbour.parent / "out"
+    assert plystitch("convert", harbour, "--out", out, "--workers", 1) == 1
+    told = capsys.readouterr()
+    assert "1 converted, 1 failed" in told.out
+    (sentence,) = [line for line in told.err.splitlines() if line.startswith("blank.svg: ")]
+    assert sentence.endswith(".")
+    assert (out / "pennant.plan.json").exists()
+    assert not (out / "blank.plan.json").exists()
+
+
+def test_json_on_stdout_is_whole_and_nothing_else_is_there(
+    harbour: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    assert (
+        plystitch("convert", harbour, "--out", harbour.parent / "out", "--json", "--width", 24, "--workers", 1) == 0
+    )
+    found = json.loads(capsys.readouterr().out)
+    assert (found["converted"], found["failed"]) == (1, 0)
+    (row,) = found["files"]
+    assert set(row) == {field.name for field in fields(Row)}
+    assert row["width_mm"] == pytest.approx(20.0, abs=1.0)
+
+
+@pytest.mark.parametrize(
+    ("arguments", "said"),
+    [
+        (["convert"], "Missing argument 'PATH...'"),
+        (["convert", "{harbour}"], "Missing option '--out'"),
+        (["convert", "{harbour}/nowhere.svg", "--out", "{out}"], "does not exist"),
+        (["convert", "{harbour}", "--out", "{out}", "--width", "0"], "'--width'"),
+        (["convert", "{harbour}", "--out", "{out}", "--width", "nan"], "'--width'"),
+        (["convert", "{harbour}", "--out", "{out}", "--workers", "0"], "'--workers'"),
+        (["convert", "{harbour}", "--out", "{harbour}/pennant.svg"], "'--out'"),
+        (["convert", "{harbour}", "--out", "{harbour}/pennant.svg/deep"], "cannot be written"),
+        (["convert", "{harbour}", "--out", "{out}", "--settings", "{harbour}/none.toml"], "'--settings'"),
+        (["convert", "{harbour}", "--out", "{out}", "--settings", "{harbour}/odd.toml"], "pull_m"),
+        (["sew"], "No such command"),
+    ],
+)
+def test_a_command_used_wrongly_is_status_2_with_a_sentence(
+    harbour: Path, capsys: pytest.CaptureFixture[str], arguments: list[str], said: str
+) -> None:
+    (harbour / "odd.toml").write_text('[fabric."ours"]\npull_m = 0.1\n', encoding="utf-8")
+    places = {"harbour": str(harbour), "out": str(harbour.parent / "out")}
+    assert plystitch(*(each.format(**places) for each in arguments)) == 2
+    told = capsys.readouterr()
+    assert said in told.err
+    assert "Traceback" not in told.err
+    assert told.out == ""
+    assert not (harbour.parent / "out").exists()
+
+
+def test_settings_lists_every_one_with_its_default(capsys: pytest.CaptureFixture[str]) -> None:
+    assert plystitch("settings") == 0
+    lines = capsys.readouterr().out.splitlines()
+    rows = known.describe()
+    assert len(lines) == len(rows) + 1
+    for line, row in zip(lines[1:], rows, strict=True):
+        assert line.split()[0] == row.key
+        assert row.meaning in line
+
+
+def test_help_names_the_exit_statuses(capsys: pytest.CaptureFixture[str]) -> None:
+    assert plystitch("convert", "--help") == 0
+    told = " ".join(capsys.readouterr().out.split())
+    assert "0 if all files were converted" in told
+    for option in ("--out DIR", "--settings FILE", "--width MM", "--workers N", "--json"):
+        assert option in told

@@ -1,0 +1,129 @@
+"""Our own designs through the whole line: the regression library."""
+
+from __future__ import annotations
+
+import json
+from pathlib import Path
+
+import numpy as np
+import pytest
+import shapely
+from judge import judge, sewn_segments, short_stitches
+from jsonschema import Draft202012Validator
+
+from pipeline import flow, measure
+from pipeline.model import Plan
+from pipeline.settings import Settings
+from pipeline.write import machine_bytes, plan_document, read_machine_file
+
+ARTWORK = sorted((Path(__file__).parents[2] / "artwork").glob("*.svg"))
+SCHEMA = json.loads((Path(flow.__file__).parent / "write" / "plan.schema.json").read_text())
+SETTINGS = Settings()
+
+
+@pytest.fixture(scope="module", params=ARTWORK, ids=lambda path: path.stem)
+def made(request: pytest.FixtureRequest) -> tuple[Path, Plan]:
+    """A design and its plan."""
+    return request.param, flow.convert(request.param, SETTINGS)
+
+
+def test_a_dozen_designs() -> None:
+    assert len(ARTWORK) >= 12
+
+
+def test_plan_validates(made: tuple[Path, Plan]) -> None:
+    document = json.loads(json.dumps(plan_document(made[1])))
+    assert [error.message for error in Draft202012Validator(SCHEMA).iter_errors(document)] == []
+
+
+def test_machine_file_reads_back_exactly(made: tuple[Path, Plan]) -> None:
+    plan = made[1]
+    read = read_machine_file(machine_bytes(plan))
+    every = np.vstack([item.points for item in plan.sewing.passes])
+    assert np.abs(read.points + plan.sewing.centre - every).max() < 1e-6
+    assert read.count("colour") == plan.counts.colour_changes
+    assert read.count("trim") == plan.counts.trims
+    assert read.count("jump") == plan.counts.jumps
+    assert len(read.points) == plan.counts.stitches
+
+
+def test_picture_agrees_with_the_reference_renderer(made: tuple[Path, Plan]) -> None:
+    path, plan = made
+    page = any(finding.code == "page-background" for finding in plan.findings)
+    verdict = judge(path, plan, page)
+    allowed = 0.90 if path.stem == "small-lettering" else 0.97
+    assert verdict.agreement >= 0.96
+    assert verdict.covered >= allowed
+    assert verdict.outside <= 0.005
+
+
+def test_stitches_can_be_sewn(made: tuple[Path, Plan]) -> None:
+    short, longest = short_stitches(made[1])
+    assert short == 0
+    assert longest <= SETTINGS.tie.longest_mm + 1e-9
+
+
+def test_foundation_stays_off_sewn_cover(made: tuple[Path, Plan]) -> None:
+    on, every = measure.foundation_on_cover(made[1].sewing, SETTINGS.measure)
+    assert on <= 0.05 * every
+
+
+def test_what_lies_beneath_is_sewn_before(made: tuple[Path, Plan]) -> None:
+    """Checked from polygons and the finished sewing, not from the graph that ordered it."""
+    plan = made[1]
+    first: dict[str, int] = {}
+    last: dict[str, int] = {}
+    for index, item in enumerate(plan.sewing.passes):
+        if item.layer == "cover":
+            first.setdefault(item.part, index)
+            last[item.part] = index
+    height = {surface.region.id: surface.region.z for surface in plan.surfaces}
+    sewn = [part for part in plan.parts if part.id in first]
+    tree = shapely.STRtree([part.area for part in sewn])
+    for upper in sewn:
+        for index in tree.query(upper.area, predicate="intersects"):
+            lower = sewn[index]
+            if height[lower.region] < height[upper.region] and lower.area.intersection(upper.area).area > 0.05:
+                assert last[lower.id] < first[upper.id]
+
+
+def test_bare_and_foundation_lie_where_they_say(made: tuple[Path, Plan]) -> None:
+    beneath = shapely.MultiPolygon()
+    for surface in made[1].surfaces:
+        assert surface.bare.difference(surface.region.outline).area < 1e-3
+        wide = surface.bare.difference(beneath.buffer(1e-6)).area
+        assert wide == pytest.approx(surface.bare.area, abs=0.5) or surface.bare.area > wide
+        beneath = beneath.union(surface.region.outline)
+
+
+def test_thread_starts_and_ends_are_locked(made: tuple[Path, Plan]) -> None:
+    passes = made[1].sewing.passes
+    for index, item in enumerate(passes):
+        if item.approach in ("trim", "colour"):
+            assert item.layer == "lock"
+            assert index == 0 or passes[index - 1].layer == "lock"
+    assert passes[-1].layer == "lock"
+
+
+def test_no_thread_hangs_in_the_window(artwork: Path) -> None:
+    plan = flow.convert(artwork / "lifebuoy-ring.svg", SETTINGS)
+    ring = max((surface.region.outline for surface in plan.surfaces), key=lambda area: area.area)
+    window = shapely.Polygon(max(ring.geoms[0].interiors, key=lambda hole: shapely.Polygon(hole).area))
+    segments, _ = sewn_segments(plan)
+    inside = shapely.intersects(shapely.linestrings(segments), window.buffer(-2.0))
+    assert not inside.any()
+
+
+def test_puzzle_delivery_gives_nearly_the_layered_plan(artwork: Path) -> None:
+    whole = flow.convert(artwork / "lighthouse-patch.svg", SETTINGS)
+    puzzle = flow.convert(artwork / "lighthouse-puzzle.svg", SETTINGS)
+    assert puzzle.counts.stitches == pytest.approx(whole.counts.stitches, rel=0.05)
+    assert sum(surface.region.restored_mm2 for surface in puzzle.surfaces) > 500
+
+
+def test_same_bytes_in_every_run(artwork: Path) -> None:
+    from pipeline.write import plan_bytes
+
+    one, other = (flow.convert(artwork / "tern.svg", SETTINGS) for _ in range(2))
+    assert plan_bytes(one) == plan_bytes(other)
+    assert machine_bytes(one) == machine_bytes(other)

@@ -1,0 +1,59 @@
+"""Rounding to the machine's grid, shortest stitches and corners."""
+
+import numpy as np
+import pytest
+from shapely.geometry import Polygon, box
+
+from pipeline.geometry.scanline import turned
+from pipeline.stitch.spacing import EDGE, FIELD, TURN, on_grid, spaced, strands_of, with_corners, without_short
+
+
+@pytest.mark.parametrize("angle", [12.0, 37.0, 60.0, 118.0, 171.0])
+def test_sliding_points_stay_on_their_rows(angle: float) -> None:
+    spots = np.random.default_rng(1).uniform(0, 90, (500, 2))
+    slid = on_grid(spots, np.ones(500, dtype=bool), angle)
+    rounded = on_grid(spots, np.zeros(500, dtype=bool), angle)
+    np.testing.assert_allclose(slid * 10, np.rint(slid * 10), atol=1e-9)
+    off = turned(slid, angle) - turned(spots, angle)
+    assert np.abs(off[:, 1]).std() < 0.5 * np.abs((turned(rounded, angle) - turned(spots, angle))[:, 1]).std()
+    assert np.abs(off[:, 0]).max() < 0.45
+
+
+@pytest.mark.parametrize("angle", [0.0, 90.0])
+def test_rows_that_lie_between_grid_lines_all_go_the_same_way(angle: float) -> None:
+    rows = np.column_stack([np.full(200, 7.0), 0.05 + 0.2 * np.arange(200)])
+    snapped = on_grid(rows, np.ones(200, dtype=bool), angle)
+    np.testing.assert_allclose(np.diff(snapped[:, 1]), 0.2, atol=1e-9)
+
+
+def test_of_two_points_too_close_the_higher_rank_stays_and_ends_always_do() -> None:
+    line = np.array([[0.0, 0], [2, 0], [2.3, 0], [4, 0], [4.2, 0], [4.3, 0]])
+    rank = np.array([TURN, FIELD, TURN, FIELD, EDGE, FIELD], dtype=np.int8)
+    keep = without_short(line, rank, 0.5, 7.0)
+    np.testing.assert_array_equal(keep, [True, False, True, False, False, True])
+
+
+def test_a_chain_of_short_stitches_is_thinned_to_the_shortest_allowed() -> None:
+    line = np.column_stack([np.arange(0, 10.01, 0.1), np.zeros(101)])
+    keep = without_short(line, np.zeros(101, dtype=np.int8), 0.5, 7.0)
+    steps = np.diff(line[keep][:, 0])
+    assert steps.min() >= 0.5 - 1e-9
+    assert steps.max() <= 1.0 + 1e-9
+
+
+def test_a_corner_that_was_left_out_comes_back() -> None:
+    area = Polygon([(0, 0), (10, 0), (10, 10), (9, 10), (9, 1), (0, 1)])
+    line = np.array([[0.5, 0.9], [8.6, 0.9], [9.1, 0.9], [9.1, 9.5]])
+    keep = np.array([True, False, False, True])
+    assert with_corners(line, keep, area, 0.2, 0.5).sum() == 3
+    np.testing.assert_array_equal(with_corners(line, keep, box(0, 0, 10, 10), 0.2, 0.5), keep)
+
+
+def test_spacing_keeps_corners_and_strands_follow_the_flags() -> None:
+    line = spaced(np.array([[0.0, 0], [5, 0], [5, 1]]), 2.0)
+    assert np.hypot(*np.diff(line, axis=0).T).max() <= 2.0
+    assert [5.0, 0.0] in line.tolist()
+    travel = np.array([False, True, True, False, False])
+    strands = strands_of(line, travel, "cover")
+    assert [s.layer for s in strands] == ["cover", "travel", "cover"]
+    np.testing.assert_array_equal(np.vstack([s.points for s in strands]), line)
