@@ -39,7 +39,9 @@ def plan_of(drawing: Drawing, settings: Settings, findings: list[Finding]) -> Pl
     cut = measure.inspect(puzzle, layers, settings.thread, settings.fabric, settings.measure)
     counts = measure.count(sewing, settings.thread, settings.fabric, settings.machine, settings.measure)
     spools = measure.spools(sewing, settings.thread, settings.fabric, settings.measure)
-    return Plan(drawing, settings.resolved(), surfaces, parts, sewing, spools, counts, tuple(findings), seen.checks, cut)
+    return Plan(
+        drawing, settings.resolved(), surfaces, parts, sewing, spools, counts, tuple(findings), seen.checks, cut
+    )
 
 
 def sew(

@@ -11,7 +11,7 @@ from lxml import etree
 from shapely.geometry import MultiPolygon
 
 from pipeline.geometry.polygon import multipolygon
-from pipeline.model import Line, Stroke, points
+from pipeline.model import Line, Severity, Stroke, points
 from pipeline.read import area, flatten, shapes
 from pipeline.read.blend import Item
 from pipeline.read.context import Context, Job
@@ -44,13 +44,17 @@ class Painter:
             outline, fault = shapes.drawn(element, style, context.measure, self._job.settings.most_segments)
         except ValueError as error:
             self._tell(
-                context, "element-broken", f"it cannot be drawn, because {error}; correct it in the drawing."
+                "element-broken",
+                "error",
+                context,
+                f"it cannot be drawn, because {error}; correct it in the drawing.",
             )
             return []
         if fault is not None:
             self._tell(
-                context,
                 "path-broken",
+                "error",
+                context,
                 f"its path data cannot be read from “{fault}” on, so it is drawn up to there; correct it.",
             )
         if outline is None or style.get("visibility") != "visible" or inverse(context.matrix) is None:
@@ -59,11 +63,13 @@ class Painter:
         try:
             return self._painted(outline, context, element)
         except (ValueError, shapely.errors.GEOSException, OverflowError, FloatingPointError) as error:
-            self._tell(context, "element-broken", f"it cannot be drawn ({error}); simplify it in the drawing.")
+            self._tell(
+                "element-broken", "error", context, f"it cannot be drawn ({error}); simplify it in the drawing."
+            )
             return []
 
-    def _tell(self, context: Context, code: str, words: str) -> None:
-        self._job.notes.add(code, "error", context.name, f"{context.name}: {words}")
+    def _tell(self, code: str, severity: Severity, context: Context, words: str) -> None:
+        self._job.notes.add(code, severity, context.name, f"{context.name}: {words}")
 
     def _painted(self, outline: Outline, context: Context, element: etree._Element) -> list[Item]:
         curves = apply(context.matrix, outline.curves)

@@ -101,7 +101,7 @@ def flat(server: etree._Element, job: Job, context: Context) -> bool:
 
 
 def _bands(ramp: Ramp, places: Array, area: MultiPolygon, count: int) -> list[tuple[Rgba, MultiPolygon]]:
-    """Bands of equal width on the stretch of the ramp that shows, each whole beneath the next."""
+    """Bands of equal width on the stretch of the ramp that shows, each (if opaque) whole beneath the next."""
     t = np.clip(places, 0.0, 1.0)
     edges = np.linspace(float(t.min()), float(t.max()), count + 1)
     which = np.clip(np.searchsorted(edges, t, side="right") - 1, 0, count - 1)
@@ -114,7 +114,13 @@ def _bands(ramp: Ramp, places: Array, area: MultiPolygon, count: int) -> list[tu
         region = area if not made else multipolygon(area.difference(_before(ramp, float(edges[k]), area)))
         if not region.is_empty:
             made.append((colour.mean(shades, np.ones(len(shades))), region))
-    return made
+    if bool(np.all(ramp.colours[:, 3] >= 1)):
+        return made
+    # Translucent bands that lay on each other would add up: these lie side by side.
+    tops = [region for _, region in made[1:]]
+    cut = [multipolygon(region.difference(top)) for (_, region), top in zip(made, tops, strict=False)]
+    areas = [*cut, *(region for _, region in made[-1:])]
+    return [(rgba, area) for (rgba, _), area in zip(made, areas, strict=True) if not area.is_empty]
 
 
 def _before(ramp: Ramp, edge: float, area: MultiPolygon) -> shapely.Polygon:

@@ -10,6 +10,7 @@ import shapely
 from lxml import etree
 from shapely.geometry import MultiPolygon
 
+from pipeline.model import Severity
 from pipeline.read import colour, gradient
 from pipeline.read.blend import INVISIBLE, Item, clipped, flattened
 from pipeline.read.colour import Rgba
@@ -105,10 +106,12 @@ class Paints:
         found = gradient.painted(server, self._job, place.context, place.box, place.area, count)
         if len(found) > 1:
             shades = ", ".join(colour.hexed(rgba[:3]) for rgba, _ in found)
-            self._tell("gradient-banded", "a gradient", prop, f"{len(found)} bands: {shades}", place.context)
+            self._tell(
+                "gradient-banded", "note", "a gradient", prop, f"{len(found)} bands: {shades}", place.context
+            )
         elif found and not gradient.flat(server, self._job, place.context):
             mean = f"its mean colour {colour.hexed(found[0][0][:3])}"
-            self._tell("gradient-flattened", "a gradient", prop, mean, place.context)
+            self._tell("gradient-flattened", "note", "a gradient", prop, mean, place.context)
         return found
 
     def _broken(self, kind: str, prop: str, context: Context, error: ValueError) -> None:
@@ -119,10 +122,10 @@ class Paints:
             f"{context.name}: the {kind} of its {prop} cannot be used, because {error}; give it a plain colour.",
         )
 
-    def _tell(self, code: str, what: str, prop: str, instead: str, context: Context) -> None:
+    def _tell(self, code: str, severity: Severity, what: str, prop: str, instead: str, context: Context) -> None:
         self._job.notes.add(
             code,
-            "note",
+            severity,
             context.name,
             f"{context.name}: {what} in its {prop} is sewn as {instead}; draw flat areas if that won't do.",
         )
@@ -151,7 +154,9 @@ class Paints:
         values = np.array([(*piece.rgb, piece.alpha) for piece in pieces])
         r, g, b, alpha = colour.mean(values, weights)
         rgba = (r, g, b, alpha * min(1.0, float(weights.sum()) / tile.area))
-        self._tell("pattern-flattened", "a pattern", prop, f"its mean colour {colour.hexed(rgba[:3])}", context)
+        self._tell(
+            "pattern-flattened", "note", "a pattern", prop, f"its mean colour {colour.hexed(rgba[:3])}", context
+        )
         return rgba
 
 

@@ -27,7 +27,17 @@ def stack(drawing: Drawing, settings: RegionSettings, note: Note) -> tuple[Regio
         ArtworkError: nothing of the drawing shows.
     """
     regions = tuple(
-        Region(f"r{z + 1}", shape.element, shape.label, z, shape.colour, shape.area, NOTHING, 0.0, shape.stroke)
+        Region(
+            f"r{z + 1}",
+            shape.element,
+            shape.label,
+            z,
+            shape.colour,
+            multipolygon(shape.area),
+            NOTHING,
+            0.0,
+            shape.stroke,
+        )
         for z, shape in enumerate(drawing.shapes)
     )
     regions = merged(regions)

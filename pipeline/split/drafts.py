@@ -13,7 +13,8 @@ from pipeline.geometry.polygon import opened
 from pipeline.geometry.polyline import Array
 from pipeline.model import Column, Kind, Line
 from pipeline.split.column import Chord, closed_column, open_column, swept_column
-from pipeline.split.groups import Group, Layout, chain, cut, gathered, halve, share
+from pipeline.split.groups import Group, Layout, chain, cut, gathered, share
+from pipeline.split.halving import halve, open_loop
 from pipeline.split.joints import reaching, strip
 from pipeline.split.lines import as_line, prolonged, smooth
 from pipeline.split.settings import SplitSettings
@@ -22,7 +23,7 @@ from pipeline.split.stretches import RUN, SATIN, TATAMI, Stretch, stretches
 QUARTER = np.array([[0.0, 1.0], [-1.0, 0.0]])
 """Turns a row vector (x, y) to (-y, x), from the way across to the way along."""
 
-TRIES = 2
+TRIES = 3
 """How many times a column that fails its own check is cut in two before it falls back to another kind."""
 
 PATCHY_MM = 3.0
@@ -54,6 +55,8 @@ def drafts(polygon: Polygon, settings: SplitSettings) -> list[Draft]:
     if not found:
         return [compact(polygon, settings)]
     layout = gathered(axis, found, settings)
+    for group in tuple(layout.groups):
+        open_loop(group, layout, axis)
     cut(axis, layout)
     made = []
     for group in list(layout.groups):

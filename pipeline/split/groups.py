@@ -17,9 +17,6 @@ from pipeline.split.stretches import SATIN, TATAMI, Stretch
 WIDE_JUNCTION = 1.5
 """Where satin columns meet, the inscribed disc may be this many times wider than satin is allowed to be."""
 
-SHARP_DEG = 45.0
-"""A column that is cut once more is cut at a bend sharper than this (over a few ridges), if it has one."""
-
 Chord = tuple[int, int]
 """Contacts (left, right) as numbers of samples."""
 
@@ -92,8 +89,6 @@ def gathered(axis: Axis, found: list[Stretch], settings: SplitSettings) -> Layou
             seen.append(owner[id(stretch)])
     seen.extend(group for group in layout.groups if not group.members)
     layout.groups = seen
-    for group in tuple(seen):
-        _open_loop(group, layout, axis)
     return layout
 
 
@@ -114,106 +109,6 @@ def chain(group: Group, layout: Layout) -> list[tuple[Stretch, bool]] | None:
             break
         stretch, entry = following
     return walk if len(walk) == len(group.members) else None
-
-
-def _open_loop(group: Group, layout: Layout, axis: Axis) -> None:
-    """Cut a column once more if it ends on itself, half way along the loop."""
-    walk = chain(group, layout) if group.sort == SATIN and group.members else None
-    if walk is None:
-        return
-    for turned in (False, True):
-        way = walk if not turned else [(stretch, not forwards) for stretch, forwards in reversed(walk)]
-        stretch, forwards = way[-1]
-        node = stretch.end if forwards else stretch.start
-        if not isinstance(node, int) or (id(stretch), forwards) not in layout.chords:
-            continue
-        passed = [
-            k for k, (member, ahead) in enumerate(way[:-1]) if _at(member, ahead, layout) == layout.cluster[node]
-        ]
-        begin, ahead = way[0]
-        if _at(begin, not ahead, layout) == layout.cluster[node] and (id(begin), not ahead) not in layout.chords:
-            passed.insert(0, -1)
-        if passed:
-            loop = way[passed[-1] + 1 :]
-            longest = max(loop, key=lambda item: len(item[0].widths))[0]
-            second = halve(group, longest, layout, axis)
-            if second is not None and second is not group:
-                _open_loop(group, layout, axis)
-                _open_loop(second, layout, axis)
-            return
-
-
-def _at(stretch: Stretch, at_end: bool, layout: Layout) -> int | None:
-    node = stretch.end if at_end else stretch.start
-    return layout.cluster[node] if isinstance(node, int) else None
-
-
-def halve(group: Group, stretch: Stretch, layout: Layout, axis: Axis) -> Group | None:
-    """Cut ``group`` in one of its stretches, at its sharpest bend or in the middle.
-
-    Returns the new second half, the group itself if it was closed and is now open, None if it is too short.
-    """
-    walk = chain(group, layout)
-    if walk is None or len(stretch.widths) < 8:
-        return None
-    closed = (id(walk[0][0]), not walk[0][1]) in layout.joined
-    where = next(k for k, (member, _) in enumerate(walk) if member is stretch)
-    forwards = walk[where][1]
-    one, two = stretch.parted(_sharpest(stretch, axis))
-    for old, new, at_end in ((stretch, one, False), (stretch, two, True)):
-        _renamed(layout, (id(old), at_end), (new, at_end))
-    chord = one.chord(True)
-    layout.part(one, True, chord, forwards is False)
-    layout.part(two, False, chord, forwards is True)
-    near, far = (one, two) if forwards else (two, one)
-    if closed or (stretch.branch.closed and stretch.start is None and stretch.end is None):
-        group.members = [far] + [member for member, _ in walk[where + 1 :] + walk[:where]] + [near]
-        return group
-    before = [member for member, _ in walk[:where]] + [near]
-    after = [far] + [member for member, _ in walk[where + 1 :]]
-    second = Group(group.sort, after)
-    inner = {_at(member, end, layout) for member in after for end in (False, True)}
-    second.junctions = [n for n in group.junctions if n in inner and not _touched(n, before, layout)]
-    group.junctions = [n for n in group.junctions if n not in second.junctions]
-    group.members = before
-    layout.groups.append(second)
-    return second
-
-
-def _sharpest(stretch: Stretch, axis: Axis) -> int:
-    """The ridge at the sharpest bend of a stretch, or half way if it has none."""
-    count = stretch.last - stretch.first
-    edge = max(3, count // 6)
-    ridges = slice(stretch.first, stretch.last)
-    across = axis.samples[stretch.branch.left[ridges]] - axis.samples[stretch.branch.right[ridges]]
-    across /= np.maximum(np.hypot(*across.T), 1e-12)[:, None]
-    reach = max(2, min(8, count // 8))
-    turn = np.full(count, -1.0)
-    cosine = (across[: -2 * reach] * across[2 * reach :]).sum(axis=1)
-    turn[reach : count - reach] = np.degrees(np.arccos(np.clip(cosine, -1.0, 1.0)))
-    turn[:edge], turn[count - edge :] = -1.0, -1.0
-    best = int(np.argmax(turn))
-    return stretch.first + (best if turn[best] > SHARP_DEG else count // 2)
-
-
-def _touched(node: int, members: list[Stretch], layout: Layout) -> bool:
-    return any(
-        _at(m, end, layout) == node and (id(m), end) in layout.joined for m in members for end in (False, True)
-    )
-
-
-def _renamed(layout: Layout, old: End, new: tuple[Stretch, bool]) -> None:
-    """Let what is known of one end of a stretch hold for another."""
-    name = (id(new[0]), new[1])
-    if old in layout.joined:
-        other = layout.joined.pop(old)
-        layout.joined[name] = other
-        layout.joined[id(other[0]), other[1]] = new
-    if old in layout.chords:
-        layout.chords[name] = layout.chords.pop(old)
-    if old in layout.under:
-        layout.under.discard(old)
-        layout.under.add(name)
 
 
 def _border(axis: Axis, one: Chord, two: Chord, first_under: bool) -> Chord:

@@ -200,7 +200,8 @@ def _placed(sides: Sides, pairs: Array) -> tuple[Array, Array]:
     spaced = way[np.unique(np.floor(way / CLOSE_MM), return_index=True)[1]]
     every = np.unique(np.concatenate([needed, spaced, way[[0, -1]]]))
     every = every[np.concatenate([[True], np.diff(every) > 1e-6])]
-    u, v = np.interp(every, way + rise, pairs[:, 0]), np.interp(every, way + rise, pairs[:, 1])
+    # Rounded, so that cross-sections that fan from one point share it exactly.
+    u, v = (np.round(np.interp(every, way + rise, side), 6) for side in pairs.T)
     return _untangled(at(sides.left, v), at(sides.right, u))
 
 

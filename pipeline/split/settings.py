@@ -26,7 +26,7 @@ class SplitSettings:
     satin_up_to_mm: Annotated[float, Range(3.0, 9.0, "mm", "wider is tatami")] = 7.0
     tatami_surely_over_mm: Annotated[
         float, Range(2.0, 9.0, "mm", "a stretch never narrower than this stays tatami beside tatami")
-    ] = 5.0
+    ] = 5.5
     tatami_from_mm: Annotated[float, Range(0.5, 5.0, "mm", "narrower is never tatami, even where satin fails")] = (
         1.5
     )

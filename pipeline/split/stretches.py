@@ -20,6 +20,9 @@ RUN, SATIN, TATAMI = 0, 1, 2
 QUICK_FLARE = 0.8
 """Where a limb opens faster than this (mm of width a mm of way) as it meets something wider, it is cut before."""
 
+LEAST_OF_CHORD = 0.9
+"""A width is at least this share of the distance of its contacts, whatever the axis does there."""
+
 WIDE_DISC = 1.25
 """A ridge is tatami whatever the distance of its contacts if its disc is wider than satin by this factor: where
 satin columns of the full width meet at right angles the disc is just so wide."""
@@ -51,11 +54,11 @@ class Stretch:
         ridge = self.last - 1 if at_end else self.first
         return int(self.branch.left[ridge]), int(self.branch.right[ridge])
 
-    def parted(self, ridge: int) -> tuple[Stretch, Stretch]:
-        """The stretch in two, before and from ``ridge`` on."""
-        k = ridge - self.first
-        one = Stretch(self.branch, self.first, ridge, self.sort, self.widths[:k], self.start)
-        two = Stretch(self.branch, ridge, self.last, self.sort, self.widths[k:], one, self.end)
+    def parted(self, before: int, after: int) -> tuple[Stretch, Stretch]:
+        """The stretch in two: to before the ridge ``before``, and from ``after`` on."""
+        j, k = before - self.first, after - self.first
+        one = Stretch(self.branch, self.first, before, self.sort, self.widths[:j], self.start)
+        two = Stretch(self.branch, after, self.last, self.sort, self.widths[k:], one, self.end)
         one.end = two
         return one, two
 
@@ -92,7 +95,13 @@ def chords(axis: Axis, branch: Branch) -> tuple[Array, Array]:
     left, right = axis.samples[branch.left], axis.samples[branch.right]
     middle = 0.5 * (left + right)
     way = np.concatenate([[0.0], np.cumsum(np.hypot(*np.diff(middle, axis=0).T))])
-    return np.hypot(*(left - right).T), way
+    long = np.hypot(*(left - right).T)
+    # Contacts are samples, so a chord may lie a little askew: measure it square to the axis.
+    number = np.arange(len(long))
+    last = len(branch.points) - 1
+    step = branch.points[np.minimum(number + 3, last)] - branch.points[np.maximum(number - 2, 0)]
+    across = np.abs(step[:, 0] * (left - right)[:, 1] - step[:, 1] * (left - right)[:, 0])
+    return np.maximum(across / np.maximum(np.hypot(*step.T), 1e-12), LEAST_OF_CHORD * long), way
 
 
 def stretches(axis: Axis, settings: SplitSettings) -> list[Stretch]:
@@ -211,7 +220,7 @@ def _steadied(spans: Spans, k: int, free: tuple[bool, bool], branch: Branch, set
             return TATAMI
     elif sort == SATIN and RUN in beside and wide < KNOB_MM and length < settings.shortest_run_mm:
         return RUN
-    elif sort == TATAMI and wide <= 1.1 * settings.satin_up_to_mm and length < settings.satin_up_to_mm:
+    elif sort == TATAMI and wide <= WIDE_DISC * settings.satin_up_to_mm and length < settings.satin_up_to_mm:
         return SATIN
     return sort
 

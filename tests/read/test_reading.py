@@ -232,6 +232,14 @@ def test_a_gradient_in_bands(path: Path) -> None:
     assert "gradient-banded" in _codes(found)
 
 
+def test_translucent_bands_do_not_add_up(path: Path) -> None:
+    stops = '<stop stop-opacity=".5"/><stop offset="1" stop-opacity=".4"/>'
+    body = f'<linearGradient id="g">{stops}</linearGradient><rect width="40" height="50" fill="url(#g)"/>'
+    drawing, _ = _read(path, body, gradient_bands=4, same_colour=0.0)
+    assert sum(shape.area.area for shape in drawing.shapes) == pytest.approx(2000)
+    assert min(int(shape.colour[1:3], 16) for shape in drawing.shapes) > 120
+
+
 def test_a_radial_gradient_in_bands(path: Path) -> None:
     ramp = (
         '<radialGradient id="g" gradientUnits="userSpaceOnUse" cx="50" cy="50" r="40">'

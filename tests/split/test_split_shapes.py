@@ -334,3 +334,25 @@ def test_a_small_limb_beneath_other_regions_is_left_out() -> None:
     hidden = split((replace(place, region=region),), SplitSettings(), lambda finding: None)
     assert [part.kind for part in hidden] == ["satin"]
     assert len(parted(body.union(barb))) == 2
+
+
+@pytest.mark.parametrize("name", ["rectangle", "annulus", "ellipse", "spiral", "L"])
+def test_sides_follow_the_outline_between_cross_sections(name: str) -> None:
+    (part,) = parted(SHAPES[name])
+    column = column_of(part)
+    sides = [
+        LineString(np.vstack([side, side[:1]]) if column.closed else side) for side in (column.left, column.right)
+    ]
+    outline = SHAPES[name].boundary
+    for side in sides:
+        spots = shapely.points(shapely.get_coordinates(shapely.segmentize(side, 0.05)))
+        assert shapely.distance(spots, outline).max() < 0.02
+
+
+def test_an_acute_corner_too_wide_for_a_mitre_becomes_a_butt_joint() -> None:
+    letter = Polygon([(0, 0), (30, 0), (30, 5), (9, 24), (30, 24), (30, 29), (0, 29), (0, 24), (21, 5), (0, 5)])
+    parts = parted(scale(letter, 0.85, 0.85))
+    assert {part.kind for part in parts} == {"satin"}
+    assert len(parts) >= 2
+    widest = max(np.hypot(*(column_of(p).left - column_of(p).right).T).max() for p in parts)
+    assert widest < 1.6 * SplitSettings().satin_up_to_mm
