@@ -38,7 +38,7 @@ def _polygons(shapes: NDArray[np.object_]) -> NDArray[np.object_]:
     parts = parts[shapely.get_type_id(parts) == POLYGON]
     valid = shapely.is_valid(parts)
     if valid.all():
-        return parts
+        return np.asarray(parts)
     mended = shapely.make_valid(parts[~valid])
     return np.concatenate([parts[valid], _polygons(mended)])
 

@@ -277,10 +277,11 @@ def _inside(axis: Axis, layout: Layout, group: Group) -> list[Array]:
         ridge = (stretch.first + stretch.last) // 2
         ridge = min(max(ridge, stretch.first), stretch.last - 1)
         pair = axis.samples[[stretch.branch.left[ridge], stretch.branch.right[ridge]]]
-        spots.append(pair.mean(axis=0))
         between = isinstance(stretch.start, Stretch) and isinstance(stretch.end, Stretch)
-        pinned = between and stretch.last - stretch.first <= 2
-        if stretch.sort == TATAMI or pinned:  # its chords may all be cuts, but the widest disc is its own
+        if stretch.sort == TATAMI or (between and stretch.last - stretch.first <= 2):
+            # Its chords may all be cuts, but the middle of its widest disc is its own.
             discs = stretch.branch.radii[stretch.first : stretch.last + 1]
             spots.append(stretch.branch.points[stretch.first + int(np.argmax(discs))])
+        else:
+            spots.append(pair.mean(axis=0))
     return spots or [layout.spots[node] for node in group.junctions]

@@ -8,8 +8,8 @@ from pathlib import Path
 import numpy as np
 import pytest
 import shapely
-from judge import judge, sewn_segments, short_stitches
 from jsonschema import Draft202012Validator
+from judge import judge, sewn_segments, short_stitches
 
 from pipeline import flow, measure
 from pipeline.model import Plan

@@ -14,7 +14,7 @@ def test_neighbours_whose_edge_differs_in_the_last_bits_do_not_swallow_each_othe
     """Measured on a flag: in floating point alone the second operand's intersection is all of the first."""
     edge = np.array([[2.0333333333333337, 65.59555555555556], [80.0, 24.444444444444443]])
     upper = Polygon([(76.87, 13.28), (1.86, 65.38), *edge, (80.0, 20.0)])
-    lower = Polygon([(2.25, 65.86), (80.0, 37.78), *(edge[::-1] + [[0.0, 3.6e-15], [4.4e-16, 0.0]])])
+    lower = Polygon([(2.25, 65.86), (80.0, 37.78), *(edge[::-1] + np.array([[0.0, 3.6e-15], [4.4e-16, 0.0]]))])
     one, other = multipolygon(upper), multipolygon(lower)
     assert one.intersection(other).area < 1e-3
     assert other.intersection(one).area < 1e-3

@@ -120,7 +120,9 @@ def test_a_room_without_a_handover_is_refused() -> None:
 def test_angles_run_anticlockwise_as_seen() -> None:
     """45° points right and up, so its tick goes to larger x and smaller y."""
     part = PLAN.parts[0]
-    root = drawn("split", [Part("r1.1", "r1", "tatami", part.area, part.width_mm, part.foundation, 0.2, ".", 45.0)])
+    root = drawn(
+        "split", [Part("r1.1", "r1", "tatami", part.area, part.width_mm, part.foundation, 0.2, ".", angle_deg=45.0)]
+    )
     (tick,) = paths(root, stroke="#000", stroke_width="0.3")
     (x0, y0), (x1, y1) = (map(float, pair.split()) for pair in tick[1:].split("L"))
     np.testing.assert_allclose([x1 - x0, y1 - y0], [4 / np.sqrt(2), -4 / np.sqrt(2)], atol=0.02)
