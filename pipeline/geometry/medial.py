@@ -113,7 +113,9 @@ def _sampled(polygon: Polygon, spacing_mm: float) -> Polygon:
     holes = [ring for ring in polygon.interiors if Polygon(ring).area > PIN_HOLE_MM2]
     clean = shapely.remove_repeated_points(Polygon(polygon.exterior, holes), 1e-4)
     clean = clean if clean.is_valid and isinstance(clean, Polygon) and not clean.is_empty else polygon
-    return shapely.segmentize(clean, spacing_mm)
+    # Ring by ring: as a whole, a polygon that pinches to a point can come back in two.
+    outer, *inner = shapely.segmentize([clean.exterior, *clean.interiors], spacing_mm)
+    return Polygon(outer, inner)
 
 
 def _samples(polygon: Polygon) -> tuple[Array, Indices, Array, Array]:

@@ -105,3 +105,9 @@ def test_a_foot_of_a_letter_is_a_branch_but_a_rounded_corner_is_not() -> None:
     assert len(axis_of(foot).branches) == 3
     rounded = LETTER_L.buffer(-0.8).buffer(0.8)
     assert len(axis_of(rounded).branches) == 1
+
+
+def test_polygon_that_pinches_to_a_point_stays_one() -> None:
+    corners = [(28.88889, 51.11111), (33.33333, 46.66667), (44.44444, 57.77778), (57.77778, 44.44444)]
+    pinched = Polygon([*corners, (46.66667, 33.33333), (51.11111, 28.88889)])
+    assert medial_axis(pinched, 0.2, 0.6).polygon.geom_type == "Polygon"
