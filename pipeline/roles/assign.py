@@ -7,6 +7,7 @@ import shapely
 from pipeline.geometry.polygon import multipolygon
 from pipeline.model import Fabric, Note, Region, Role, Surface
 from pipeline.roles.angles import angles
+from pipeline.roles.hollow import hollowed
 from pipeline.roles.settings import RoleSettings
 from pipeline.roles.support import Support, support
 from pipeline.roles.thinning import thinned
@@ -19,7 +20,7 @@ def assign(regions: tuple[Region, ...], settings: RoleSettings, fabric: Fabric, 
     finding. ``bare`` and its complement in the outline are exact.
     """
     before = {region.id: region.outline.area for region in regions}
-    regions = thinned(regions, settings, note)
+    regions = thinned(hollowed(regions, settings, fabric, note), settings, note)
     beneath = support(regions, settings)
     turned = angles(regions, settings)
     return tuple(

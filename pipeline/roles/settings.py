@@ -34,6 +34,16 @@ class RoleSettings:
     least_thinned_mm2: Annotated[
         float, Range(0.0, 100.0, "mm²", "a hidden inside smaller than this is never removed")
     ] = 12.0
+    least_saving: Annotated[
+        float, Range(0.0, 100000.0, "stitches", "a hidden inside goes if that saves at least so many stitches")
+    ] = 60.0
+    reckoned_stitch_mm: Annotated[float, Range(1.5, 7.0, "mm", "stitch length reckoned with for that")] = 4.0
+    foundation_rows_mm: Annotated[
+        float, Range(1.0, 6.0, "mm", "distance of foundation rows reckoned with for that")
+    ] = 2.5
+    foundation_edge_stitch_mm: Annotated[
+        float, Range(1.0, 4.0, "mm", "stitch of the foundation's edge run reckoned with for that")
+    ] = 2.0
     angle_step_deg: Annotated[float, Range(5.0, 45.0, "°", "step between the row angles that are tried")] = 15.0
     angle_apart_deg: Annotated[
         float, Range(0.0, 45.0, "°", "least difference of row angles of stacked or abutting neighbours")

@@ -16,10 +16,16 @@ def region(z: int, area: Polygon | MultiPolygon) -> Region:
     return Region(f"r{z + 1}", f"s{z}", None, z, f"#0000{z:02x}", multipolygon(area), multipolygon(area))
 
 
-def surfaces(*areas: Polygon | MultiPolygon) -> tuple[tuple[Surface, ...], list[Finding]]:
+WHOLE = RoleSettings(least_saving=1e5)
+"""No inside is removed for its stitches."""
+
+
+def surfaces(
+    *areas: Polygon | MultiPolygon, settings: RoleSettings = WHOLE
+) -> tuple[tuple[Surface, ...], list[Finding]]:
     findings: list[Finding] = []
     regions = tuple(region(z, area) for z, area in enumerate(areas))
-    return assign(regions, RoleSettings(), FABRICS[0], findings.append), findings
+    return assign(regions, settings, FABRICS[0], findings.append), findings
 
 
 SQUARE = box(0, 0, 40, 40)
@@ -99,3 +105,41 @@ def test_every_surface_says_why() -> None:
     assert "bare fabric" in found[0].why
     assert "r1" in found[1].why
     assert "hangs out" in found[2].why
+
+
+def inside_of(across: float) -> tuple[float, list[Finding]]:
+    """What a 60 mm square loses beneath a disc, with the default settings."""
+    square, disc = box(0, 0, 60, 60), Point(30, 30).buffer(across / 2, quad_segs=32)
+    (base, _), findings = surfaces(square, disc, settings=RoleSettings())
+    return square.area - base.region.outline.area, findings
+
+
+@pytest.mark.parametrize("across", [8.0, 12.0, 18.0])
+def test_cutting_beneath_a_small_insert_never_pays(across: float) -> None:
+    lost, findings = inside_of(across)
+    assert lost == pytest.approx(0.0, abs=1e-6)
+    assert not findings
+
+
+@pytest.mark.parametrize("across", [28.0, 40.0])
+def test_deep_inside_of_a_large_insert_goes_and_a_rim_stays(across: float) -> None:
+    lost, findings = inside_of(across)
+    assert lost == pytest.approx(np.pi * (across / 2 - 1.8) ** 2, rel=0.01)
+    assert [f.code for f in findings] == ["inside-removed"]
+    assert "rim of 1.8 mm" in findings[0].message
+
+
+def test_nothing_goes_beneath_a_slender_star() -> None:
+    turn = np.arange(10) * np.pi / 5
+    reach = np.where(np.arange(10) % 2 == 0, 15.0, 5.7)
+    star = Polygon(np.column_stack([30 + reach * np.sin(turn), 30 - reach * np.cos(turn)]))
+    (base, _), _ = surfaces(box(0, 0, 60, 60), star, settings=RoleSettings())
+    assert base.region.outline.area == pytest.approx(3600.0)
+
+
+def test_every_edge_above_keeps_stitches_beneath_it() -> None:
+    left, right = box(5, 5, 35, 55), box(35, 5, 65, 55)
+    (base, _, _), _ = surfaces(box(0, 0, 70, 60), left, right, settings=RoleSettings())
+    rim = left.boundary.union(right.boundary).buffer(1.7)
+    assert base.region.outline.buffer(0.01).covers(rim.intersection(box(0, 0, 70, 60)))
+    assert base.region.outline.area < 0.6 * 4200
