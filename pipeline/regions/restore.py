@@ -6,8 +6,8 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 import shapely
-from numpy.typing import NDArray
-from shapely.geometry import MultiPolygon, Polygon
+from shapely.geometry import MultiPolygon, Polygon, box
+from shapely.geometry.base import BaseGeometry
 
 from pipeline.geometry.polygon import multipolygon
 from pipeline.model import Region
@@ -15,6 +15,10 @@ from pipeline.regions.settings import RegionSettings
 
 RESIDUE_MM2 = 0.02
 """What may stay open in a hole that counts as filled, once the exporters' gap is taken off on both sides."""
+SEAM_SHARE = 0.3
+"""Sharing more than this of the smaller area is no exporter's seam, even where it is as thin as one."""
+AROUND_MM = 1.0
+"""How much of the neighbourhood of a hole is looked at: more than any exporter's gap."""
 
 
 @dataclass(frozen=True)
@@ -29,29 +33,17 @@ def restored(regions: tuple[Region, ...], settings: RegionSettings) -> tuple[Reg
     A hole that nothing fills, or that is filled in part only, is a window and stays open. The owner sinks
     below its fillers only if that hides nothing of what it showed; else the hole stays as it is.
     """
-    order = list(range(len(regions)))
-    outlines = [region.outline for region in regions]
-    tree = shapely.STRtree(outlines)
+    pile = _Pile([region.outline for region in regions], settings)
     for hole in _holes(regions):
-        near = [k for k in np.sort(tree.query(hole.area)).tolist() if k != hole.owner]
-        above = set(order[order.index(hole.owner) :])
-        fillers = _fillers(hole, outlines, [k for k in near if k in above], settings)
-        if not fillers:
-            fillers = _fillers(hole, outlines, _beside(near, hole.owner, outlines, settings), settings)
-        if fillers and _sinks(hole.owner, fillers, order, outlines, settings):
-            outlines[hole.owner] = multipolygon(outlines[hole.owner].union(hole.area))
-    return tuple(_changed(regions[index], outlines[index]) for index in order)
+        pile.close(hole)
+    return tuple(_changed(regions[index], pile.outlines[index]) for index in pile.order)
 
 
 def _changed(region: Region, outline: MultiPolygon) -> Region:
     if outline is region.outline:
         return region
-    return replace(
-        region,
-        outline=outline,
-        stroke=None,
-        restored_mm2=region.restored_mm2 + outline.area - region.outline.area,
-    )
+    added = outline.area - region.outline.area
+    return replace(region, outline=outline, stroke=None, restored_mm2=region.restored_mm2 + added)
 
 
 def _holes(regions: tuple[Region, ...]) -> list[_Hole]:
@@ -65,38 +57,78 @@ def _holes(regions: tuple[Region, ...]) -> list[_Hole]:
     return sorted(found, key=lambda hole: (-hole.area.area, hole.owner, hole.area.bounds))
 
 
-def _beside(near: list[int], owner: int, outlines: list[MultiPolygon], settings: RegionSettings) -> list[int]:
-    """Those of ``near`` that do not overlap the owner: what lies beneath it shows through a window, fills none."""
-    lies = _overlap([outlines[k] for k in near], outlines[owner], settings)
-    return [k for k, overlaps in zip(near, lies, strict=True) if not overlaps]
+class _Pile:
+    """The outlines while they change, and their order from the bottom."""
 
+    def __init__(self, outlines: list[MultiPolygon], settings: RegionSettings) -> None:
+        self.outlines = outlines
+        self.order = list(range(len(outlines)))
+        self.gap_mm = settings.export_gap_mm
+        self.tree = shapely.STRtree(outlines)
+        self.overlaps: dict[tuple[int, int], bool] = {}
 
-def _overlap(areas: list[MultiPolygon], owner: MultiPolygon, settings: RegionSettings) -> NDArray[np.bool_]:
-    """Which areas share more with the owner than the seam that exporters leave, ``(n,)``."""
-    shared = shapely.intersection(np.array(areas, dtype=object), owner)
-    return np.asarray(shapely.area(shapely.buffer(shared, -settings.export_gap_mm / 2, quad_segs=1)) > RESIDUE_MM2)
+    def close(self, hole: _Hole) -> None:
+        """Close ``hole`` if other regions fill it and its owner can lie beneath them unseen."""
+        window = box(*hole.area.bounds).buffer(AROUND_MM, join_style="mitre")
+        near = [k for k in np.sort(self.tree.query(hole.area)).tolist() if k != hole.owner]
+        local = dict(zip(near, shapely.intersection([self.outlines[k] for k in near], window), strict=True))
+        place = self.order.index(hole.owner)
+        over = set(self.order[place:])
+        above, below = [k for k in near if k in over], [k for k in near if k not in over]
+        own = self.outlines[hole.owner].intersection(window)
+        fillers = self._fillers(hole, above, local, own)
+        if not fillers or _seen(hole, below, {*above, *fillers}, local, own):
+            beside = [k for k in near if not self._overlap(k, hole.owner)]
+            fillers = self._fillers(hole, beside, local, own)
+            if not fillers or _seen(hole, below, {*above, *fillers}, local, own):
+                return
+        if self._sinks(hole.owner, fillers):
+            self.outlines[hole.owner] = multipolygon(self.outlines[hole.owner].union(hole.area))
+            self.overlaps = {pair: known for pair, known in self.overlaps.items() if hole.owner not in pair}
 
+    def _fillers(
+        self, hole: _Hole, candidates: list[int], local: dict[int, BaseGeometry], own: BaseGeometry
+    ) -> list[int]:
+        """The regions that together fill the hole, or none if they leave more than an exporter's gap open.
 
-def _fillers(hole: _Hole, outlines: list[MultiPolygon], near: list[int], settings: RegionSettings) -> list[int]:
-    """The regions that together fill the hole, or none if they leave more than an exporter's gap open."""
-    gap = settings.export_gap_mm
-    inside = [k for k in near if outlines[k].intersection(hole.area).area > RESIDUE_MM2]
-    if not inside:
-        return []
-    pieces = shapely.union_all([outlines[k] for k in inside])
-    left = hole.area.difference(pieces.buffer(gap / 2, quad_segs=2)).buffer(-gap / 2, quad_segs=2)
-    return inside if left.area <= RESIDUE_MM2 else []
+        Islands of the owner itself, such as a letter's counter, help to fill it.
+        """
+        inside = [k for k in candidates if local[k].intersection(hole.area).area > RESIDUE_MM2]
+        if not inside:
+            return []
+        pieces = shapely.union_all([*(local[k] for k in inside), own]).buffer(self.gap_mm / 2, quad_segs=2)
+        left = hole.area.difference(pieces).buffer(-self.gap_mm / 2, quad_segs=2)
+        return inside if left.area <= RESIDUE_MM2 else []
 
+    def _overlap(self, one: int, other: int) -> bool:
+        """Whether two regions share more than the seam that exporters leave."""
+        pair = (min(one, other), max(one, other))
+        if pair not in self.overlaps:
+            first, second = self.outlines[one], self.outlines[other]
+            shared = first.intersection(second)
+            wide = shared.buffer(-self.gap_mm / 2, quad_segs=1).area > RESIDUE_MM2
+            self.overlaps[pair] = wide or shared.area > SEAM_SHARE * min(first.area, second.area)
+        return self.overlaps[pair]
 
-def _sinks(
-    owner: int, fillers: list[int], order: list[int], outlines: list[MultiPolygon], settings: RegionSettings
-) -> bool:
-    """Move ``owner`` beneath its fillers in ``order`` if it overlaps nothing that it would pass."""
-    place = order.index(owner)
-    lowest = min(order.index(filler) for filler in fillers)
-    if lowest > place:
+    def _sinks(self, owner: int, fillers: list[int]) -> bool:
+        """Move ``owner`` beneath its fillers if it overlaps nothing that it would pass."""
+        place = self.order.index(owner)
+        lowest = min(self.order.index(filler) for filler in fillers)
+        if lowest > place:
+            return True
+        if any(self._overlap(passed, owner) for passed in self.order[lowest:place]):
+            return False
+        self.order.insert(lowest, self.order.pop(place))
         return True
-    if _overlap([outlines[k] for k in order[lowest:place]], outlines[owner], settings).any():
+
+
+def _seen(
+    hole: _Hole, below: list[int], cover: set[int], local: dict[int, BaseGeometry], own: BaseGeometry
+) -> bool:
+    """Whether something below the owner shows in the hole, however thin: closing it would hide that."""
+    lower = [local[k] for k in below if k not in cover]
+    if not lower:
         return False
-    order.insert(lowest, order.pop(place))
-    return True
+    over = shapely.union_all([*(local[k] for k in sorted(cover)), own])
+    shown = shapely.union_all(lower).intersection(hole.area).difference(over)
+    return bool(shown.area > RESIDUE_MM2)

@@ -133,3 +133,23 @@ def test_cut_out_is_what_shows() -> None:
     regions, _ = layers(("#ff0000", SQUARE), ("#0000ff", DISC))
     pieces = cut_out(regions)
     assert shapely.area(pieces[0].outline) == pytest.approx(1600 - DISC.area)
+
+
+def test_cut_out_letter_is_closed_with_its_counter() -> None:
+    letter = DISC.difference(Point(20, 20).buffer(4))
+    regions, _ = layers(("#ff0000", SQUARE.difference(letter)), ("#0000ff", letter))
+    assert [r.outline.area for r in regions] == pytest.approx([1600.0, letter.area], rel=1e-6)
+
+
+def test_piece_in_the_colour_of_the_ground_stays_the_overlay_that_it_was_delivered_as() -> None:
+    letter, dot = DISC.difference(Point(20, 20).buffer(4)), Point(20, 20).buffer(4)
+    regions, _ = layers(("#ff0000", SQUARE.difference(DISC)), ("#0000ff", letter), ("#ff0000", dot))
+    assert [r.outline.area for r in regions] == pytest.approx([1600.0, DISC.area, dot.area], rel=1e-6)
+
+
+def test_thin_line_between_the_pieces_of_a_hole_is_not_hidden() -> None:
+    """A line narrower than the exporters' gap, delivered lower, must still show once the hole is closed."""
+    line = box(12, 19.95, 28, 20.05).intersection(DISC)
+    ring, upper = SQUARE.difference(DISC), DISC.difference(line)
+    regions, _ = layers(("#000000", line), ("#ff0000", ring), ("#0000ff", upper))
+    assert picture(regions)["#000000"].area == pytest.approx(line.area, rel=1e-3)
