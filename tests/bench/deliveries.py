@@ -1,0 +1,143 @@
+"""Layered and puzzle-fashion deliveries of one design through roles and stitches; cost of the layer model.
+
+    python tests/bench/deliveries.py twemoji --count 60
+    python tests/bench/deliveries.py growth
+
+The first prints, over a seeded sample: stitches of the cut-out delivery against the layered one, the share of area
+whose role agrees, foundation on supported ground, bare cover without foundation, and full layers over the limit
+outside reported places. The second prints CPU of regions and roles against the number of regions.
+"""
+
+from __future__ import annotations
+
+import argparse
+import multiprocessing
+import random
+import sys
+import time
+from dataclasses import replace
+from pathlib import Path
+
+import numpy as np
+import shapely
+
+sys.path.insert(0, str(Path(__file__).parents[1]))
+sys.path.insert(0, str(Path(__file__).parent))
+
+from conftest import corpus
+from layers import WHOLE, cut
+
+from pipeline import flow, measure, read, regions, roles
+from pipeline.geometry.polygon import multipolygon
+from pipeline.model import Drawing, Finding, Shape, Surface
+from pipeline.settings import Settings
+
+SETTINGS = Settings()
+LEAST_BARE_MM2 = 6.0
+
+
+def sewn(drawing: Drawing) -> tuple[tuple[Surface, ...], int, float, list[Finding]]:
+    """Surfaces, stitches, peak of full layers and findings of a drawing."""
+    found: list[Finding] = []
+    layers = regions.stack(drawing, SETTINGS.regions, found.append)
+    surfaces, _, sewing = flow.sew(layers, SETTINGS, found.append)
+    seen = measure.inspect(sewing, layers, SETTINGS.thread, SETTINGS.fabric, SETTINGS.measure)
+    return surfaces, seen.stitches, seen.peak_layers, found
+
+
+def role_map(surfaces: tuple[Surface, ...], role: str) -> shapely.Geometry:
+    """Where what shows has this role; base and mixed count by their bare part, since that decides foundation."""
+    seen = [s.region.visible.intersection(s.bare) if role == "bare" else s.region.visible for s in surfaces]
+    return shapely.union_all(seen)
+
+
+def one(job: tuple[str, float]) -> dict[str, float | str]:
+    """One file's figures."""
+    path, width = Path(job[0]), job[1]
+    notes: list[Finding] = []
+    try:
+        drawing = read.read_drawing(path, SETTINGS.read, notes.append, width)
+        whole = regions.stack(drawing, WHOLE, notes.append)
+        surfaces, stitches, layers, found = sewn(drawing)
+        puzzle, others, _, _ = sewn(cut(whole, drawing, None))
+    except Exception as error:
+        return {"name": path.name, "error": repr(error)[:200]}
+    bare, shown = role_map(surfaces, "bare"), role_map(surfaces, "all")
+    differ = bare.symmetric_difference(role_map(puzzle, "bare")).area
+    margin = SETTINGS.roles.foundation_margin_mm + 0.01
+    founded = sum(s.foundation.area for s in surfaces)
+    astray = sum(s.foundation.difference(s.bare.buffer(margin)).area for s in surfaces)
+    without = sum(
+        place.area
+        for s in surfaces
+        for place in s.bare.geoms
+        if place.area > LEAST_BARE_MM2 and not place.intersects(s.foundation)
+    )
+    reported = any(f.code in ("inside-removed", "too-thick") for f in found)
+    return {
+        "name": path.name,
+        "stitches": others / stitches - 1.0,
+        "roles": 1.0 - differ / max(shown.area, 1e-9),
+        "astray": astray,
+        "founded": founded,
+        "without": without,
+        "layers": 0.0 if reported else layers,
+    }
+
+
+def deliveries(name: str, count: int, width: float) -> None:
+    """Run and print the first part."""
+    files = corpus(name)
+    chosen = random.Random(20261125).sample(files, min(count, len(files)))
+    with multiprocessing.get_context("spawn").Pool(2) as pool:
+        rows = pool.map(one, [(str(path), width) for path in chosen], chunksize=1)
+    good = [row for row in rows if "error" not in row]
+    for row in rows:
+        if "error" in row:
+            print("failed", row["name"], row["error"])
+    ratio = np.array([row["stitches"] for row in good], dtype=float)
+    same = np.array([row["roles"] for row in good], dtype=float)
+    print(f"{len(good)} of {len(rows)} files")
+    print(f"stitches of the puzzle delivery: median {np.median(ratio):+.2%}, 5th {np.percentile(ratio, 5):+.2%}, "
+          f"95th {np.percentile(ratio, 95):+.2%}, within 3 %: {(np.abs(ratio) <= 0.03).mean():.1%}")  # fmt: skip
+    print(f"area whose role agrees: median {np.median(same):.2%}, 5th percentile {np.percentile(same, 5):.2%}, "
+          f"at least 95 %: {(same >= 0.95).mean():.1%}")  # fmt: skip
+    astray = sum(float(row["astray"]) for row in good) / max(sum(float(row["founded"]) for row in good), 1e-9)
+    print(f"foundation on supported ground, margins apart: {astray:.4%} of its area")
+    print(f"bare cover over 6 mm² without foundation: {sum(float(row['without']) for row in good):.2f} mm²")
+    worst = sorted(((abs(float(row["stitches"])), str(row["name"])) for row in good), reverse=True)[:8]
+    print("differ most: " + ", ".join(f"{n} {v:.1%}" for v, n in worst))
+
+
+def growth() -> None:
+    """CPU of regions and roles on scattered discs, about three overlaps each."""
+    for count in (50, 100, 200, 400, 1000):
+        random_ = np.random.default_rng(3)
+        side = 8.0 * np.sqrt(count)
+        places, radii = random_.uniform(0, side, (count, 2)), random_.uniform(2, 7, count)
+        discs = [
+            multipolygon(shapely.Point(*p).buffer(r, quad_segs=24)) for p, r in zip(places, radii, strict=True)
+        ]
+        colours = [f"#{k % 9:06x}" for k in range(count)]
+        shapes = tuple(Shape(f"d{k}", None, colours[k], disc) for k, disc in enumerate(discs))
+        drawing = Drawing("growth", "0" * 64, float(side), float(side), shapes)
+        began = time.process_time()
+        layers = regions.stack(drawing, replace(SETTINGS.regions), lambda f: None)
+        middle = time.process_time()
+        roles.assign(layers, SETTINGS.roles, SETTINGS.fabric, lambda f: None)
+        end = time.process_time()
+        print(
+            f"{count:5d} shapes, {len(layers):5d} kept: regions {middle - began:.3f} s, roles {end - middle:.3f} s"
+        )
+
+
+if __name__ == "__main__":
+    parser = argparse.ArgumentParser(description=__doc__)
+    parser.add_argument("set", choices=["twemoji", "flags", "openclipart", "growth"])
+    parser.add_argument("--count", type=int, default=60)
+    parser.add_argument("--width", type=float, default=80.0)
+    args = parser.parse_args()
+    if args.set == "growth":
+        growth()
+    else:
+        deliveries(args.set, args.count, args.width)
