@@ -13,6 +13,7 @@ from pipeline.regions.joins import join
 from pipeline.regions.merge import merged
 from pipeline.regions.restore import restored
 from pipeline.regions.settings import RegionSettings
+from pipeline.regions.settle import settled
 from pipeline.regions.sight import visible
 
 
@@ -46,7 +47,7 @@ def stack(drawing: Drawing, settings: RegionSettings, note: Note) -> tuple[Regio
     regions = _shown(regions, settings, note)
     if not regions:
         raise ArtworkError("nothing is painted that could be sewn: draw at least one filled or stroked shape")
-    return _numbered(join(regions, settings))
+    return _numbered(join(settled(regions, settings), settings))
 
 
 def cut_out(regions: tuple[Region, ...]) -> tuple[Region, ...]:

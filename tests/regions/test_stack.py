@@ -153,3 +153,25 @@ def test_thin_line_between_the_pieces_of_a_hole_is_not_hidden() -> None:
     ring, upper = SQUARE.difference(DISC), DISC.difference(line)
     regions, _ = layers(("#000000", line), ("#ff0000", ring), ("#0000ff", upper))
     assert picture(regions)["#000000"].area == pytest.approx(line.area, rel=1e-3)
+
+
+def test_larger_of_two_abutting_regions_goes_beneath_whatever_the_order() -> None:
+    small, large = box(40, 10, 50, 20), SQUARE
+    for shapes in ((("#0000ff", small), ("#ff0000", large)), (("#ff0000", large), ("#0000ff", small))):
+        regions, _ = layers(*shapes)
+        assert [r.colour for r in regions] == ["#ff0000", "#0000ff"]
+        assert regions[0].restored_mm2 > 5.0
+        assert regions[1].outline.area == pytest.approx(100.0)
+
+
+def test_even_stripes_keep_the_artworks_order() -> None:
+    stripes = [(f"#0000{k}0", box(0, 10 * k, 60, 10 * k + 10)) for k in (2, 0, 1)]
+    regions, _ = layers(*stripes)
+    assert [r.colour for r in regions] == [colour for colour, _ in stripes]
+
+
+def test_region_never_sinks_past_one_that_it_covers() -> None:
+    lower, beside, upper = box(0, 0, 20, 20), box(50, 0, 55, 5), box(10, 0, 50, 40)
+    regions, _ = layers(("#ff0000", lower), ("#00ff00", beside), ("#0000ff", upper))
+    assert [r.colour for r in regions] == ["#ff0000", "#0000ff", "#00ff00"]
+    assert picture(regions)["#ff0000"].area == pytest.approx(200.0, rel=1e-4)

@@ -1,0 +1,47 @@
+"""Which of two abutting regions goes beneath: the containing, then the larger, then the lower in the stack."""
+
+from __future__ import annotations
+
+import shapely
+
+from pipeline.geometry.polygon import filled
+from pipeline.model import Region
+from pipeline.regions.settings import RegionSettings
+from pipeline.regions.sight import pairs
+
+LARGER = 1.25
+"""Areas nearer to each other than this ratio count as alike, so that even stripes keep the artwork's order."""
+SEAM_MM2 = 0.02
+"""What may be shared, beyond the exporters' seam, by regions that only abut."""
+
+
+def settled(regions: tuple[Region, ...], settings: RegionSettings) -> tuple[Region, ...]:
+    """The regions with each larger or containing one beneath those that it abuts, where that changes nothing.
+
+    A region sinks only past regions that it doesn't overlap, so the picture stays the same.
+    """
+    outlines = [region.outline for region in regions]
+    near = pairs(outlines, settings.export_gap_mm)
+    order = list(range(len(regions)))
+    for index in range(len(regions)):
+        below = [k for k in near[index] if order.index(k) < order.index(index)]
+        if not below:
+            continue
+        shared = shapely.intersection([outlines[k] for k in below], outlines[index])
+        inner = shapely.buffer(shared, -settings.export_gap_mm / 2, quad_segs=1)
+        free = [k for k, area in zip(below, shapely.area(inner), strict=True) if area <= SEAM_MM2]
+        over = {k for k in below if k not in free}
+        floor = max((order.index(k) + 1 for k in over), default=0)
+        wanted = [order.index(k) for k in free if order.index(k) >= floor and _beneath(regions[index], regions[k])]
+        if wanted:
+            order.remove(index)
+            order.insert(min(wanted), index)
+    return tuple(regions[index] for index in order)
+
+
+def _beneath(upper: Region, lower: Region) -> bool:
+    """Whether ``upper`` had better lie beneath ``lower``: it surrounds it, or it is clearly larger."""
+    if filled(lower.outline).covers(upper.outline):
+        return False
+    larger = upper.outline.area > LARGER * lower.outline.area
+    return bool(larger or filled(upper.outline).covers(lower.outline))
