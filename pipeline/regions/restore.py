@@ -7,16 +7,19 @@ from dataclasses import dataclass, replace
 import numpy as np
 import shapely
 from shapely.geometry import MultiPolygon, Polygon, box
-from shapely.geometry.base import BaseGeometry
 
 from pipeline.geometry.polygon import multipolygon
 from pipeline.model import Region
 from pipeline.regions.settings import RegionSettings
 
 RESIDUE_MM2 = 0.02
-"""What may stay open in a hole that counts as filled, once the exporters' gap is taken off on both sides."""
+"""Less than this shared is no more than rounding."""
+MOST_OPEN = 0.02
+"""Share of a hole that may stay open in places each too small for a window; more is a hole filled in part."""
 SEAM_SHARE = 0.3
 """Sharing more than this of the smaller area is no exporter's seam, even where it is as thin as one."""
+OWN_SHARE = 0.02
+"""A lower region that shows this share of itself in a hole is a shape there, not a ground seen through a gap."""
 AROUND_MM = 1.0
 """How much of the neighbourhood of a hole is looked at: more than any exporter's gap."""
 
@@ -62,8 +65,10 @@ class _Pile:
 
     def __init__(self, outlines: list[MultiPolygon], settings: RegionSettings) -> None:
         self.outlines = outlines
+        self.delivered_mm2 = shapely.area(outlines).tolist()
         self.order = list(range(len(outlines)))
         self.gap_mm = settings.export_gap_mm
+        self.window_mm2 = settings.least_window_mm2
         self.tree = shapely.STRtree(outlines)
         self.overlaps: dict[tuple[int, int], bool] = {}
 
@@ -71,11 +76,12 @@ class _Pile:
         """Close ``hole`` if other regions fill it and its owner can lie beneath them unseen."""
         window = box(*hole.area.bounds).buffer(AROUND_MM, join_style="mitre")
         near = [k for k in np.sort(self.tree.query(hole.area)).tolist() if k != hole.owner]
-        local = dict(zip(near, shapely.intersection([self.outlines[k] for k in near], window), strict=True))
+        local = {k: multipolygon(self.outlines[k].intersection(window)) for k in near}
         place = self.order.index(hole.owner)
         over = set(self.order[place:])
-        above, below = [k for k in near if k in over], [k for k in near if k not in over]
-        own = self.outlines[hole.owner].intersection(window)
+        above = [k for k in near if k in over]
+        below = {k: self.delivered_mm2[k] for k in near if k not in over}
+        own = multipolygon(self.outlines[hole.owner].intersection(window))
         fillers = self._fillers(hole, above, local, own)
         if not fillers or _seen(hole, below, {*above, *fillers}, local, own):
             beside = [k for k in near if not self._overlap(k, hole.owner)]
@@ -87,7 +93,7 @@ class _Pile:
             self.overlaps = {pair: known for pair, known in self.overlaps.items() if hole.owner not in pair}
 
     def _fillers(
-        self, hole: _Hole, candidates: list[int], local: dict[int, BaseGeometry], own: BaseGeometry
+        self, hole: _Hole, candidates: list[int], local: dict[int, MultiPolygon], own: MultiPolygon
     ) -> list[int]:
         """The regions that together fill the hole, or none if they leave more than an exporter's gap open.
 
@@ -97,8 +103,10 @@ class _Pile:
         if not inside:
             return []
         pieces = shapely.union_all([*(local[k] for k in inside), own]).buffer(self.gap_mm / 2, quad_segs=2)
-        left = hole.area.difference(pieces).buffer(-self.gap_mm / 2, quad_segs=2)
-        return inside if left.area <= RESIDUE_MM2 else []
+        left = multipolygon(hole.area.difference(pieces).buffer(-self.gap_mm / 2, quad_segs=2))
+        open_places = [place.area for place in left.geoms]
+        small = max(open_places, default=0.0) <= self.window_mm2
+        return inside if small and sum(open_places) <= MOST_OPEN * hole.area.area else []
 
     def _overlap(self, one: int, other: int) -> bool:
         """Whether two regions share more than the seam that exporters leave."""
@@ -123,12 +131,21 @@ class _Pile:
 
 
 def _seen(
-    hole: _Hole, below: list[int], cover: set[int], local: dict[int, BaseGeometry], own: BaseGeometry
+    hole: _Hole,
+    below: dict[int, float],
+    cover: set[int],
+    local: dict[int, MultiPolygon],
+    own: MultiPolygon,
 ) -> bool:
-    """Whether something below the owner shows in the hole, however thin: closing it would hide that."""
-    lower = [local[k] for k in below if k not in cover]
+    """Whether something below the owner shows in the hole as a shape of its own, however thin.
+
+    ``below`` gives the area of each lower region as delivered: a ground that peeps through exporters' gaps shows
+    hardly any of itself there, a thin line most of it, and closing the hole would hide it.
+    """
+    lower = [k for k in below if k not in cover]
     if not lower:
         return False
     over = shapely.union_all([*(local[k] for k in sorted(cover)), own])
-    shown = shapely.union_all(lower).intersection(hole.area).difference(over)
-    return bool(shown.area > RESIDUE_MM2)
+    shown = [local[k].intersection(hole.area).difference(over).area for k in lower]
+    own_shapes = (area > max(RESIDUE_MM2, OWN_SHARE * below[k]) for k, area in zip(lower, shown, strict=True))
+    return any(own_shapes) or sum(shown) > MOST_OPEN * hole.area.area

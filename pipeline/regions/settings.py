@@ -18,6 +18,9 @@ class RegionSettings:
     export_gap_mm: Annotated[
         float, Range(0.0, 0.5, "mm", "gap or overlap that exporters leave between pieces that meet")
     ] = 0.15
+    least_window_mm2: Annotated[
+        float, Range(0.0, 5.0, "mm²", "a smaller open place in a cut-out that is filled otherwise is no window")
+    ] = 0.25
     join_overlap_mm: Annotated[
         float, Range(0.0, 2.0, "mm", "how far the lower of two abutting regions reaches under the upper")
     ] = 0.8

@@ -51,7 +51,7 @@ def shown(layers: tuple[Region, ...]) -> dict[str, shapely.Geometry]:
     seen: dict[str, list[shapely.Geometry]] = {colour: [] for colour in colours}
     for region in reversed(layers):
         seen[region.colour].append(region.outline.difference(above))
-        above = above.union(region.outline)
+        above = multipolygon(above.union(region.outline))
     return {colour: shapely.union_all(areas) for colour, areas in seen.items()}
 
 
@@ -70,13 +70,17 @@ def inside(region: Region) -> shapely.Geometry | None:
     return hidden
 
 
-def overlap(region: Region, hidden: shapely.Geometry, restored: tuple[Region, ...]) -> float:
-    """Intersection over union of what was hidden and what was given back."""
+def overlap(
+    region: Region, hidden: shapely.Geometry, layers: tuple[Region, ...], restored: tuple[Region, ...]
+) -> float:
+    """Intersection over union of what was hidden and what was given back; what shows in the colour is neither."""
     alike = [other for other in restored if other.colour == region.colour]
     if not alike:
         return 0.0
     match = max(alike, key=lambda other: other.outline.intersection(region.visible).area)
-    back = match.outline.difference(region.visible).intersection(multipolygon(region.outline.buffer(0.5)))
+    seen = shapely.union_all([other.visible for other in layers if other.colour == region.colour])
+    back = match.outline.difference(seen).intersection(multipolygon(region.outline.buffer(0.5)))
+    hidden = hidden.difference(seen)
     return float(back.intersection(hidden).area / max(back.union(hidden).area, 1e-9))
 
 
@@ -93,7 +97,7 @@ def one(job: tuple[str, float, int | None]) -> dict[str, object]:
         cpu = time.process_time() - began
     except Exception as error:
         return {"name": path.name, "error": repr(error)[:200]}
-    scores = [overlap(r, hidden, restored) for r in layers if (hidden := inside(r)) is not None]
+    scores = [overlap(r, hidden, layers, restored) for r in layers if (hidden := inside(r)) is not None]
     return {
         "name": path.name,
         "scores": scores,
