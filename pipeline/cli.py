@@ -10,10 +10,10 @@ from pathlib import Path
 
 import click
 
-from pipeline import batch
+from pipeline import batch, flow
 from pipeline import settings as known
-from pipeline.errors import SettingsError
-from pipeline.write import Row
+from pipeline.errors import ArtworkError, BrokenPromiseError, SettingsError
+from pipeline.write import ComparisonSide, Opening, Row, comparison_rows, verdict, write_comparison
 from pipeline.write.summary import summary_json
 
 
@@ -22,6 +22,26 @@ def _finite(context: click.Context, parameter: click.Parameter, value: float | N
     if value is not None and not isfinite(value):
         raise click.BadParameter(f"{value} is no width.", context, parameter)
     return value
+
+
+GRAVITY = ("note", "warning", "error")
+"""Severities of findings, from the least grave on."""
+
+settings_option = click.option(
+    "--settings",
+    "settings_file",
+    metavar="FILE",
+    type=click.Path(exists=True, dir_okay=False, path_type=Path),
+    help="TOML file with settings; 'plystitch settings' lists them all.",
+)
+width_option = click.option(
+    "--width",
+    "width_mm",
+    metavar="MM",
+    type=click.FloatRange(min=0.0, max=2000.0, min_open=True),
+    callback=_finite,
+    help="Width to sew the artwork's viewport at. As the file says if left out.",
+)
 
 
 @click.group()
@@ -39,26 +59,19 @@ def main() -> None:
     type=click.Path(file_okay=False, path_type=Path),
     help="Folder for the results.",
 )
-@click.option(
-    "--settings",
-    "settings_file",
-    metavar="FILE",
-    type=click.Path(exists=True, dir_okay=False, path_type=Path),
-    help="TOML file with settings; 'plystitch settings' lists them all.",
-)
-@click.option(
-    "--width",
-    "width_mm",
-    metavar="MM",
-    type=click.FloatRange(min=0.0, max=2000.0, min_open=True),
-    callback=_finite,
-    help="Width to sew the artwork's viewport at. As the file says if left out.",
-)
+@settings_option
+@width_option
 @click.option(
     "--workers",
     metavar="N",
     type=click.IntRange(min=1, max=512),
     help="Files to convert at once. One a processor core if left out.",
+)
+@click.option(
+    "--refuse",
+    "refused",
+    type=click.Choice(GRAVITY),
+    help="Exit with status 1 also if a plan has a finding of this severity or a graver one.",
 )
 @click.option("--json", "as_json", is_flag=True, help="Print the results as JSON.")
 def convert(
@@ -67,6 +80,7 @@ def convert(
     settings_file: Path | None,
     width_mm: float | None,
     workers: int | None,
+    refused: str | None,
     as_json: bool,
 ) -> None:
     """Convert SVG files into DIR. PATH is a file, or a folder to search for *.svg and *.svgz.
@@ -74,8 +88,8 @@ def convert(
     For every file DIR receives the stitch plan, the machine file, a picture and the operator's sheet; for all
     of them a summary and a gallery (index.html).
 
-    Exit status: 0 if all files were converted, 1 if one failed (the others are still written), 2 if the command was
-    used wrongly.
+    Exit status: 0 if all files were converted, 1 if one failed (the others are still written) or has findings that
+    --refuse names, 2 if the command was used wrongly.
     """
     try:
         settings = known.load(settings_file)
@@ -91,8 +105,63 @@ def convert(
     for row in report.rows:
         if row.status == "failed":
             click.echo(f"{row.name}: {row.reason}", err=True)
+    grave = [(row.name, _refused(row, refused)) for row in report.rows]
+    for name, count in grave:
+        if count:
+            click.echo(
+                f"{name}: {count} finding{'s' if count > 1 else ''} of severity {refused} or graver.", err=True
+            )
     click.echo(_as_json(report) if as_json else _as_table(report))
-    sys.exit(report.exit_status)
+    sys.exit(1 if any(count for _, count in grave) else report.exit_status)
+
+
+@main.command()
+@click.argument("file", metavar="FILE", type=click.Path(exists=True, dir_okay=False, path_type=Path))
+@click.option(
+    "--out",
+    metavar="DIR",
+    type=click.Path(file_okay=False, path_type=Path),
+    help="Folder for a picture and a page of both side by side. Only figures are printed if left out.",
+)
+@settings_option
+@width_option
+def compare(file: Path, out: Path | None, settings_file: Path | None, width_mm: float | None) -> None:
+    """Sew FILE in layers and, by the same engine, cut out puzzle-fashion, and hold both side by side.
+
+    Prints stitches, gaps after pull, thickness and the rest; DIR receives NAME.compare.png and NAME.compare.html.
+    """
+    try:
+        settings = known.load(settings_file)
+    except SettingsError as error:
+        raise click.UsageError(str(error)) from error
+    try:
+        layered, cut_out = (_side(each) for each in flow.compare(file, settings, width_mm))
+    except (ArtworkError, BrokenPromiseError) as error:
+        click.echo(f"{file.name}: {error}", err=True)
+        sys.exit(1)
+    click.echo(_columns([("figure", "in layers", "cut out"), *comparison_rows(layered, cut_out)]))
+    click.echo(f"\n{verdict(layered, cut_out)}")
+    if out is not None:
+        try:
+            write_comparison(layered, cut_out, out, file.stem, settings.write)
+        except OSError as error:
+            raise click.UsageError(f"The output folder {out} cannot be written: {error.strerror}.") from error
+
+
+def _side(made: flow.Side) -> ComparisonSide:
+    """What the comparison shows of a plan."""
+    regions = made.seen.art.regions
+    openings = []
+    for gap in made.seen.gaps:
+        lower, upper = (regions[place].element for place in gap.between)
+        between = f"{lower} and {upper}" if lower != upper else lower
+        openings.append(Opening(gap.at, gap.length_mm, gap.area_mm2, between))
+    return ComparisonSide(made.plan, made.pulled, tuple(openings))
+
+
+def _refused(row: Row, severity: str | None) -> int:
+    """How many findings of a file are of ``severity`` or graver."""
+    return {"error": row.errors, "warning": row.errors + row.warnings, "note": row.findings}.get(severity or "", 0)
 
 
 @main.command("settings")

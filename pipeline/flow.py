@@ -2,10 +2,11 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass, replace
 from pathlib import Path
 
 from pipeline import check, measure, read, regions, roles, split, steps, stitch, tie
-from pipeline.model import Drawing, Finding, Note, Part, Plan, Region, Sewing, Surface
+from pipeline.model import Checks, Drawing, Finding, Note, Part, Plan, Region, Sewing, Surface
 from pipeline.settings import Settings
 
 
@@ -23,25 +24,90 @@ def convert(path: Path, settings: Settings | None = None, width_mm: float | None
     """
     settings = settings or Settings()
     findings: list[Finding] = []
-    drawing = read.read_drawing(path, settings.read, findings.append, width_mm)
+    drawing = read.read_drawing(path, _reading(settings), findings.append, width_mm)
     return plan_of(drawing, settings, findings)
+
+
+def _reading(settings: Settings) -> read.ReadSettings:
+    """How to read; fitted into the machine's hoop with room to spare where that is asked for."""
+    if not settings.read.fit_to_hoop:
+        return settings.read
+    machine, spare = settings.machine, settings.measure.hoop_spare_mm + 2 * settings.fabric.pull_mm
+    return replace(
+        settings.read,
+        fit_width_mm=machine.hoop_width_mm - spare,
+        fit_height_mm=machine.hoop_height_mm - spare,
+    )
 
 
 def plan_of(drawing: Drawing, settings: Settings, findings: list[Finding]) -> Plan:
     """The plan of a drawing already read; ``findings`` are those of the reading."""
-    note = findings.append
+    layers = _stacked(drawing, settings, findings.append)
+    art = measure.artwork(layers, settings.measure)
+    made = sew(layers, settings, findings.append)
+    seen = measure.examine(made[2], layers, settings.thread, settings.fabric, settings.measure, art)
+    _, _, puzzle = sew(regions.cut_out(layers), settings, _unheard)
+    cut = measure.inspect(puzzle, layers, settings.thread, settings.fabric, settings.measure, art)
+    return _plan(drawing, settings, made, seen, cut, findings)
+
+
+@dataclass(frozen=True, eq=False)
+class Side:
+    """One of the two plans of a comparison: the plan, what its inspection saw, and how it lies after pull."""
+
+    plan: Plan
+    seen: measure.Inspection
+    pulled: Sewing
+
+
+def compare(path: Path, settings: Settings | None = None, width_mm: float | None = None) -> tuple[Side, Side]:
+    """The plan of one SVG file, and that of the same design cut out puzzle-fashion by the same engine.
+
+    Raises as ``convert`` does.
+    """
+    settings = settings or Settings()
+    read_: list[Finding] = []
+    drawing = read.read_drawing(path, _reading(settings), read_.append, width_mm)
+    layers = _stacked(drawing, settings, read_.append)
+    art = measure.artwork(layers, settings.measure)
+    made, heard, seen = [], [], []
+    for given in (layers, regions.cut_out(layers)):
+        heard.append(list(read_))
+        made.append(sew(given, settings, heard[-1].append))
+        sewing = made[-1][2]
+        seen.append(measure.examine(sewing, layers, settings.thread, settings.fabric, settings.measure, art))
+    cut = seen[1].checks
+    layered, puzzle = (
+        Side(
+            _plan(drawing, settings, made[k], seen[k], cut, heard[k]),
+            seen[k],
+            measure.after_pull(made[k][2], settings.fabric, settings.measure),
+        )
+        for k in (0, 1)
+    )
+    return layered, puzzle
+
+
+def _stacked(drawing: Drawing, settings: Settings, note: Note) -> tuple[Region, ...]:
     layers = regions.stack(drawing, settings.regions, note)
     check.regions(layers)
-    surfaces, parts, sewing = sew(layers, settings, note)
-    seen = measure.examine(sewing, layers, settings.thread, settings.fabric, settings.measure)
-    findings += measure.inspection_findings(seen, sewing, settings.machine, settings.measure)
-    _, _, puzzle = sew(regions.cut_out(layers), settings, _unheard)
-    cut = measure.inspect(puzzle, layers, settings.thread, settings.fabric, settings.measure)
+    return layers
+
+
+def _plan(
+    drawing: Drawing,
+    settings: Settings,
+    made: tuple[tuple[Surface, ...], tuple[Part, ...], Sewing],
+    seen: measure.Inspection,
+    cut: Checks,
+    findings: list[Finding],
+) -> Plan:
+    """A plan from what was made and seen; ``findings`` are those of the rooms before the inspection."""
+    surfaces, parts, sewing = made
+    every = (*findings, *measure.inspection_findings(seen, sewing, settings.machine, settings.measure))
     counts = measure.count(sewing, settings.thread, settings.fabric, settings.machine, settings.measure)
     spools = measure.spools(sewing, settings.thread, settings.fabric, settings.measure)
-    return Plan(
-        drawing, settings.resolved(), surfaces, parts, sewing, spools, counts, tuple(findings), seen.checks, cut
-    )
+    return Plan(drawing, settings.resolved(), surfaces, parts, sewing, spools, counts, every, seen.checks, cut)
 
 
 def sew(

@@ -88,6 +88,7 @@ class Fabric:
     thickness_mm: Annotated[float, Range(0.1, 10.0, "mm", "fabric and stabilizer that a stitch goes through")]
     centre_out: bool = False
     """Sewn from the middle outwards and bottom up (caps)."""
+    bias: Annotated[float, Range(1.0, 3.0, "×", "pull on the bias over that along the yarns; 1 for no grain")] = 1.0
 
 
 @dataclass(frozen=True)
@@ -338,7 +339,9 @@ class Checks:
 
     ``picture_agreement`` is the share of the judged picture (farther than 0.4 mm from a colour border) whose
     top thread has the artwork's colour, ``covered`` the share of the artwork within 0.1 mm of thread,
-    ``outside`` the share of thread more than 0.6 mm outside, ``gap_mm2`` the fabric that shows after pull.
+    ``outside`` the share of thread more than 0.6 mm outside, ``gap_mm2`` the fabric that shows after pull and
+    ``longest_gap_mm`` how long the longest piece of it is. ``thick_mm2`` and ``pierced_mm2`` are the areas over
+    the limits of layers and of penetrations.
     """
 
     picture_agreement: float
@@ -348,6 +351,9 @@ class Checks:
     peak_layers: float
     peak_penetrations_per_mm2: float
     stitches: int
+    longest_gap_mm: float = 0.0
+    thick_mm2: float = 0.0
+    pierced_mm2: float = 0.0
 
 
 @dataclass(frozen=True, eq=False)

@@ -5,12 +5,12 @@ from __future__ import annotations
 from pipeline.model import Fabric, Machine, Thread
 
 FABRICS = (
-    Fabric("firm woven", 0.15, 0.20, 0.40, "edge and rows", "tear-away or none", 1.0),
-    Fabric("light woven", 0.15, 0.21, 0.42, "edge and light rows", "light cut-away", 0.8),
+    Fabric("firm woven", 0.15, 0.20, 0.40, "edge and rows", "tear-away or none", 1.0, bias=1.4),
+    Fabric("light woven", 0.15, 0.21, 0.42, "edge and light rows", "light cut-away", 0.8, bias=1.5),
     Fabric("knit", 0.30, 0.20, 0.40, "edge and crossed rows", "cut-away", 1.0),
     Fabric("pile", 0.40, 0.19, 0.38, "edge and crossed rows", "cut-away, and a film on top", 1.5),
     Fabric("felt", 0.10, 0.22, 0.44, "edge", "tear-away", 1.2),
-    Fabric("cap front", 0.30, 0.20, 0.40, "edge and rows", "cap backing", 1.2, centre_out=True),
+    Fabric("cap front", 0.30, 0.20, 0.40, "edge and rows", "cap backing", 1.2, centre_out=True, bias=1.3),
 )
 THREADS = (
     Thread("polyester 40", 27.0, 0.25, "75/11"),

@@ -33,7 +33,7 @@ STUB = 0.55, 0.45
 """A blunt limb also stays if the disc at its end has at least this share of the radius at its root, and it stands
 out by at least this many of those (a foot or an ear of a letter, but not a rounded corner)."""
 
-BARB_MM2 = 0.2
+BARB_MM2 = 0.1
 """A short branch is dropped if its length times half its width is less: leavings of cutting one outline with
 another. Larger loses the serifs of small letters."""
 

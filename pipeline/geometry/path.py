@@ -9,8 +9,9 @@ from scipy.sparse import csr_array
 from scipy.sparse.csgraph import dijkstra
 from shapely.geometry import LineString, MultiPolygon, Point, Polygon
 
-MOST_CORNERS = 48
-"""Corners of the visibility graph: its cost grows with the square; a coarser way is a little longer, no more."""
+MOST_CORNERS = 48, 192
+"""Corners of the visibility graph, and on a second try: its cost grows with the square, a coarser way is a little
+longer, and in a winding area too few of them miss the way altogether."""
 COARSE_MM = (0.15, 0.4, 1.0, 2.5)
 
 
@@ -30,10 +31,20 @@ def way_inside(
     piece = _piece(room, start, end)
     if piece is None:
         return None
-    corners = _corners(piece, inset_mm + slack_mm)
-    piece = piece.simplify(slack_mm / 2)
-    nodes = np.vstack([np.array([start, end]), corners])
-    shapely.prepare(piece)
+    clear = piece.simplify(slack_mm / 2)
+    shapely.prepare(clear)
+    for most in MOST_CORNERS:
+        way = _over_corners(clear, np.array([start, end]), _corners(piece, inset_mm + slack_mm, most))
+        if way is not None:
+            return way
+    return None
+
+
+def _over_corners(
+    piece: Polygon, ends: NDArray[np.float64], corners: NDArray[np.float64]
+) -> NDArray[np.float64] | None:
+    """The shortest way from the first to the second of ``ends`` with turns at ``corners`` only."""
+    nodes = np.vstack([ends, corners])
     one, other = np.triu_indices(len(nodes), 1)
     lines = shapely.linestrings(np.stack([nodes[one], nodes[other]], axis=1))
     seen = shapely.covers(piece, lines)
@@ -56,14 +67,14 @@ def _piece(room: Polygon | MultiPolygon, start: tuple[float, float], end: tuple[
     return None
 
 
-def _corners(piece: Polygon, inset_mm: float) -> NDArray[np.float64]:
+def _corners(piece: Polygon, inset_mm: float, most: int) -> NDArray[np.float64]:
     """Corners to turn at: of the inset outline, as coarse as the limit on their number asks."""
     inner = piece.buffer(-inset_mm, quad_segs=2)
     for coarse in COARSE_MM:
         corners = np.vstack([_open_rings(inner.simplify(coarse)), _open_rings(piece.simplify(coarse))])
-        if len(corners) <= MOST_CORNERS:
+        if len(corners) <= most:
             break
-    return corners[:: max(1, -(-len(corners) // MOST_CORNERS))]
+    return corners[:: max(1, -(-len(corners) // most))]
 
 
 def _open_rings(shape: Polygon | MultiPolygon) -> NDArray[np.float64]:

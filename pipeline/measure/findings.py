@@ -1,128 +1,193 @@
-"""From an inspection to what a person must know and do."""
+"""From an inspection to what a person must know and do: a few findings of a kind, the most serious first."""
 
 from __future__ import annotations
 
-import numpy as np
+from collections.abc import Iterable
+from dataclasses import replace
 
-from pipeline.measure.coverage import BARE, Mask
+import numpy as np
+from numpy.typing import NDArray
+
+from pipeline.measure.coverage import BARE
 from pipeline.measure.inspection import Inspection
+from pipeline.measure.nearness import Mask
+from pipeline.measure.sanity import sanity_findings
 from pipeline.measure.settings import MeasureSettings
-from pipeline.measure.thread_path import path
-from pipeline.model import Finding, Machine, Sewing, Spot
+from pipeline.model import Finding, Machine, Severity, Sewing, Spot
 
 LEAST_JUDGED_MM2 = 1.0
 """Judged area below which a single region is not complained of: a cell more or less would decide."""
+
+NOTABLE = 1.25
+"""A place over a limit that is too small for a warning is told from this many times the limit on."""
+
+RANKS: dict[Severity, int] = {"error": 0, "warning": 1, "note": 2}
 
 
 def inspection_findings(
     inspection: Inspection, sewing: Sewing, machine: Machine, settings: MeasureSettings
 ) -> tuple[Finding, ...]:
-    """What is too thick, too often pierced, off in colour or uncovered, and what ``machine`` cannot hold."""
-    return (
-        *_hoop(sewing, machine, settings),
-        *_needles(sewing, machine),
-        *_layers(inspection, settings),
-        *_penetrations(inspection, settings),
-        *_by_region(inspection, settings),
+    """What is too thick, too often pierced, off in colour, uncovered or open, and what ``machine`` cannot hold.
+
+    Errors come first, then warnings, then notes; of a kind no more than ``settings.most_findings``.
+    """
+    found = [
+        *sanity_findings(inspection, sewing, machine, settings),
+        *few(_colours(inspection, settings), settings),
+        *few(_cover(inspection, settings), settings),
+        *few(_gaps(inspection, settings), settings),
+        *few(_layers(inspection, settings), settings),
+        *few(_penetrations(inspection, settings), settings),
         *_outside(inspection, settings),
-    )
+    ]
+    return tuple(sorted(found, key=lambda finding: RANKS[finding.severity]))
 
 
-def _hoop(sewing: Sewing, machine: Machine, settings: MeasureSettings) -> tuple[Finding, ...]:
-    spots = path(sewing).points
-    if len(spots) == 0:
-        return ()
-    width, height = np.ptp(spots, axis=0).tolist()
-    room = (machine.hoop_width_mm - settings.hoop_spare_mm, machine.hoop_height_mm - settings.hoop_spare_mm)
-    if width <= room[0] and height <= room[1]:
-        return ()
-    turned = width <= room[1] and height <= room[0]
-    remedy = "turn it by 90°" if turned else f"sew it at most {_fitting(width, height, room) * 100:.0f} % as large"
-    message = (
-        f"The design is {width:.1f} × {height:.1f} mm; the hoop of {machine.name} leaves"
-        f" {room[0]:.0f} × {room[1]:.0f} mm. Use a larger hoop or {remedy}."
-    )
-    return (Finding("larger-than-hoop", "error", message),)
+def few(found: Iterable[Finding], settings: MeasureSettings) -> list[Finding]:
+    """At most ``settings.most_findings`` of one kind, given most serious first; the last says how many more.
+
+    Notes are told only where there is nothing graver, and then only the first.
+    """
+    every = list(found)
+    grave = [finding for finding in every if finding.severity != "note"]
+    kept = grave[: settings.most_findings] or every[:1]
+    more = len(every) - len(kept)
+    if more > 0:
+        tail = f" {more} more such place{'s' if more > 1 else ''} of less weight."
+        kept[-1] = replace(kept[-1], message=kept[-1].message + tail)
+    return kept
 
 
-def _fitting(width: float, height: float, room: tuple[float, float]) -> float:
-    """The scale at which the design fits, rounded down to a whole per cent."""
-    sides = [have / need for have, need in ((room[0], width), (room[1], height)) if need > 0.0]
-    return float(np.floor(max(0.0, min(sides)) * 100.0)) / 100.0
+def _layers(inspection: Inspection, settings: MeasureSettings) -> list[Finding]:
+    limit = settings.most_layers
+    found = []
+    for place in inspection.layers.over(limit):
+        serious = place.area_mm2 >= settings.thick_area_mm2
+        if not serious and place.value < NOTABLE * limit:
+            continue
+        message = (
+            f"{place.value:.1f} full layers of thread lie on one another {there(place.at)}, over {limit:g} on"
+            f" {place.area_mm2:.1f} mm²; that sews badly. Let fewer full areas of the artwork overlap there, or"
+            " make the upper ones smaller."
+        )
+        found.append(_graver(Finding("too-thick", "note", message, at=place.at), serious))
+    return found
 
 
-def _needles(sewing: Sewing, machine: Machine) -> tuple[Finding, ...]:
-    colours = len(set(sewing.colours))
-    if colours <= machine.needles:
-        return ()
-    message = (
-        f"The design has {colours} colours and {machine.name} has {machine.needles} needles."
-        f" Rethread {colours - machine.needles} of them at the stops, or merge near colours in the artwork."
-    )
-    return (Finding("more-colours-than-needles", "warning", message),)
+def _penetrations(inspection: Inspection, settings: MeasureSettings) -> list[Finding]:
+    limit = settings.most_penetrations
+    found = []
+    for place in inspection.penetrations.over(limit):
+        serious = place.area_mm2 >= settings.pierced_area_mm2
+        if not serious and place.value < NOTABLE * limit:
+            continue
+        message = (
+            f"The needle goes in {place.value:.0f} times in one square millimetre {there(place.at)}; more than"
+            f" {limit} can cut the fabric. Remove small details there, or sew the design larger."
+        )
+        found.append(_graver(Finding("too-many-penetrations", "note", message, at=place.at), serious))
+    return found
 
 
-def _layers(inspection: Inspection, settings: MeasureSettings) -> tuple[Finding, ...]:
-    peak = inspection.layers
-    if peak.value <= settings.most_layers:
-        return ()
-    message = (
-        f"{peak.value:.1f} full layers of thread lie on one another {_there(peak.at)}; more than"
-        f" {settings.most_layers:g} sew badly. Let the artwork have fewer full areas there, or smaller ones."
-    )
-    return (Finding("too-thick", "warning", message, at=peak.at),)
+def _graver(note: Finding, serious: bool) -> Finding:
+    return replace(note, severity="warning") if serious else note
 
 
-def _penetrations(inspection: Inspection, settings: MeasureSettings) -> tuple[Finding, ...]:
-    peak = inspection.penetrations
-    if peak.value <= settings.most_penetrations:
-        return ()
-    message = (
-        f"The needle goes in {peak.value:.0f} times in one square millimetre {_there(peak.at)};"
-        f" more than {settings.most_penetrations} can cut the fabric."
-        " Remove small details there, or sew the design larger."
-    )
-    return (Finding("too-many-penetrations", "warning", message, at=peak.at),)
-
-
-def _by_region(inspection: Inspection, settings: MeasureSettings) -> tuple[Finding, ...]:
-    """Regions in which the picture or the cover falls short, bottom first, each with its worst place."""
-    art, sight = inspection.art, inspection.sight
-    found: list[Finding] = []
-    agree = _shares(inspection, sight.passes, art.judged)
-    cover = _shares(inspection, sight.covered, art.shown)
-    for place, region in enumerate(art.regions):
-        if agree[place] < settings.least_agreement:
-            at = _worst(inspection, art.judged & (art.region == place) & ~sight.passes)
-            message = (
-                f"Only {agree[place] * 100:.0f} % of {region.element} shows its own colour {_there(at)}."
-                " What is sewn on it hides more than in the artwork, or it is too thin to be sewn to shape;"
-                " move the shapes apart or sew the design larger."
-            )
-            found.append(Finding("colour-off", "warning", message, region.id, at))
-        if cover[place] < settings.least_covered:
-            at = _worst(inspection, art.shown & (art.region == place) & ~sight.covered)
-            message = (
-                f"Only {cover[place] * 100:.0f} % of {region.element} is covered; fabric shows {_there(at)}."
-                " Make its narrow tips and corners bolder, or sew the design larger."
-            )
-            found.append(Finding("fabric-shows", "warning", message, region.id, at))
-    return tuple(found)
-
-
-def _shares(inspection: Inspection, part: Mask, whole: Mask) -> list[float]:
-    """For each region the share of ``whole`` that ``part`` fills; 1 where too little of it can be judged."""
+def _colours(inspection: Inspection, settings: MeasureSettings) -> list[Finding]:
+    """The regions that show too little of their colour, by the area that is wrong."""
     art = inspection.art
-    kinds = len(art.regions)
-    total = np.bincount(art.region[whole & (art.region != BARE)], minlength=kinds)
-    good = np.bincount(art.region[part & whole & (art.region != BARE)], minlength=kinds)
-    enough = total * art.grid.cell_mm2 >= LEAST_JUDGED_MM2
-    return list(np.where(enough, good / np.maximum(total, 1), 1.0))
+    wrong = art.judged & ~inspection.sight.passes
+    found = []
+    for place, good in _short_regions(inspection, wrong, art.judged, settings.region_agreement):
+        region = art.regions[place]
+        at = worst(inspection, wrong & (art.region == place))
+        message = (
+            f"Only {good * 100:.0f} % of {region.element} shows its own colour {there(at)}. What is sewn on it"
+            " hides more than in the artwork, or it is too thin to be sewn to shape; move the shapes apart or sew"
+            " the design larger."
+        )
+        found.append(Finding("colour-off", "warning", message, region.id, at))
+    share = inspection.checks.picture_agreement
+    if not found and share < settings.least_agreement:
+        at = worst(inspection, art.judged & ~inspection.sight.agrees)
+        message = (
+            f"{share:.1%} of the picture has the artwork's colour on top, less than"
+            f" {settings.least_agreement:.0%}, in many small places, the largest {there(at)}."
+            " Its shapes are fine for this size; sew the design larger."
+        )
+        found.append(Finding("colour-off", "warning", message, None, at))
+    return found
 
 
-def _worst(inspection: Inspection, cells: Mask) -> Spot:
+def _cover(inspection: Inspection, settings: MeasureSettings) -> list[Finding]:
+    """The regions of which fabric shows, by the area that is bare; nothing of one sewn at all is an error."""
+    art = inspection.art
+    bare = art.shown & ~inspection.sight.covered
+    found = []
+    for place, good in _short_regions(inspection, bare, art.shown, settings.region_covered):
+        region = art.regions[place]
+        at = worst(inspection, bare & (art.region == place))
+        if good < 0.05:
+            message = (
+                f"{region.element} is not sewn; fabric shows {there(at)}. Make it bolder or sew the design larger."
+            )
+            found.append(Finding("region-not-sewn", "error", message, region.id, at))
+            continue
+        message = (
+            f"Only {good * 100:.0f} % of {region.element} is covered; fabric shows {there(at)}."
+            " Make its narrow tips and corners bolder, or sew the design larger."
+        )
+        found.append(Finding("fabric-shows", "warning", message, region.id, at))
+    share = inspection.checks.covered
+    if not found and share < settings.least_covered:
+        at = worst(inspection, bare)
+        area = np.count_nonzero(bare) * art.grid.cell_mm2
+        message = (
+            f"{area:.1f} mm² of the artwork stay bare, {1.0 - share:.1%} of it, the largest place {there(at)}."
+            " Make narrow tips and corners bolder, or sew the design larger."
+        )
+        found.append(Finding("fabric-shows", "warning", message, None, at))
+    return found
+
+
+def _short_regions(inspection: Inspection, wrong: Mask, whole: Mask, least: float) -> list[tuple[int, float]]:
+    """Regions of whose ``whole`` less than the share ``least`` is free of ``wrong``, with it; most wrong first."""
+    art = inspection.art
+    total, bad = _by_region(inspection, whole), _by_region(inspection, wrong)
+    good = 1.0 - bad / np.maximum(total, 1)
+    short = np.flatnonzero((good < least) & (total * art.grid.cell_mm2 >= LEAST_JUDGED_MM2))
+    return [(int(place), float(good[place])) for place in short[np.argsort(-bad[short], kind="stable")]]
+
+
+def _by_region(inspection: Inspection, cells: Mask) -> NDArray[np.intp]:
+    """How many of ``cells`` lie in each region."""
+    region = inspection.art.region[cells]
+    return np.bincount(region[region != BARE], minlength=len(inspection.art.regions))
+
+
+def _gaps(inspection: Inspection, settings: MeasureSettings) -> list[Finding]:
+    """Places where fabric shows between neighbours once the stitches have pulled."""
+    regions = inspection.art.regions
+    found = []
+    for gap in inspection.gaps:
+        if gap.length_mm < settings.gap_length_mm or gap.area_mm2 < settings.gap_area_mm2:
+            continue
+        lower, upper = (regions[place].element for place in gap.between)
+        where = f"between {lower} and {upper}" if lower != upper else f"in {lower}"
+        message = (
+            f"Fabric would show {where} {there(gap.at)}, {gap.length_mm:.1f} mm long, once the stitches have"
+            " pulled. Let the lower shape reach under the upper one, or choose a recipe with more pull"
+            " compensation."
+        )
+        found.append(Finding("gap-after-pull", "warning", message, regions[gap.between[0]].id, gap.at))
+    return found
+
+
+def worst(inspection: Inspection, cells: Mask) -> Spot | None:
     """The middle of the longest unbroken row of ``cells``: a place inside the trouble, to point at."""
     rows, columns = np.nonzero(cells)
+    if len(rows) == 0:
+        return None
     breaks = np.flatnonzero((np.diff(columns) != 1) | (np.diff(rows) != 0)) + 1
     first = np.concatenate([[0], breaks])
     size = np.diff(np.concatenate([first, [len(rows)]]))
@@ -137,12 +202,15 @@ def _outside(inspection: Inspection, settings: MeasureSettings) -> tuple[Finding
     outside = inspection.checks.outside
     if outside <= settings.most_outside:
         return ()
+    places = inspection.outside
+    at: Spot | None = (float(places[0, 0]), float(places[0, 1])) if len(places) else None
     message = (
-        f"{outside * 100:.1f} % of the thread lies more than {settings.spill_mm:g} mm outside the artwork."
-        " Look at the sewn picture; bridges between separate pieces may be trimmed by hand."
+        f"{outside * 100:.1f} % of the thread lies more than {settings.spill_mm:g} mm outside the artwork, first"
+        f" {there(at)}. Look at the sewn picture; bridges between separate pieces may be trimmed by hand."
     )
-    return (Finding("thread-outside", "warning", message),)
+    return (Finding("thread-outside", "warning", message, at=at),)
 
 
-def _there(at: Spot | None) -> str:
+def there(at: Spot | None) -> str:
+    """A place in words."""
     return "" if at is None else f"at x {at[0]:.1f}, y {at[1]:.1f} mm"

@@ -4,50 +4,78 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from pipeline.measure.coverage import Artwork, Mask, Sight, artwork, share, sight, thread_outside
-from pipeline.measure.gap import gaps
+import numpy as np
+
+from pipeline.measure.coverage import Artwork, Sight, artwork, probes, share, sight, thread_outside
+from pipeline.measure.gap import Gap, gaps, largest_gaps
+from pipeline.measure.nearness import Mask
 from pipeline.measure.settings import MeasureSettings
-from pipeline.measure.thickness import Peak, peak_layers, peak_penetrations
-from pipeline.measure.thread_path import path
-from pipeline.model import Checks, Fabric, Region, Sewing, Thread
+from pipeline.measure.thickness import Map, layers, penetrations
+from pipeline.measure.thread_path import Path, path
+from pipeline.model import Checks, Fabric, Points, Region, Sewing, Thread
 
 
 @dataclass(frozen=True, eq=False)
 class Inspection:
-    """The figures, and the maps and places behind them."""
+    """The figures, and the maps and places behind them.
+
+    ``open`` are the cells where fabric shows after pull and push, ``gaps`` its largest pieces, ``outside``
+    places of thread beyond the artwork.
+    """
 
     checks: Checks
     art: Artwork
+    table: Path
     sight: Sight
-    gaps: Mask
-    layers: Peak
-    penetrations: Peak
+    open: Mask
+    gaps: tuple[Gap, ...]
+    layers: Map
+    penetrations: Map
+    outside: Points
 
 
 def examine(
-    sewing: Sewing, regions: tuple[Region, ...], thread: Thread, fabric: Fabric, settings: MeasureSettings
+    sewing: Sewing,
+    regions: tuple[Region, ...],
+    thread: Thread,
+    fabric: Fabric,
+    settings: MeasureSettings,
+    art: Artwork | None = None,
 ) -> Inspection:
-    """Look at ``sewing`` as it would lie over the artwork that ``regions`` show."""
+    """Look at ``sewing`` as it would lie over the artwork that ``regions`` show.
+
+    ``art`` is the ``artwork`` of the same regions and settings, if it was made already.
+    """
     table = path(sewing)
-    art = artwork(regions, table, settings)
-    seen = sight(table, sewing.colours, art, thread.laid_mm, settings)
-    beyond, every = thread_outside(table, art, settings)
+    art = art or artwork(regions, settings)
+    tried = probes(table.segments[table.lies])
+    seen = sight(table, sewing.colours, art, tried, thread.laid_mm, settings)
+    beyond, every, outside = thread_outside(table, art, tried, settings)
     open_ = gaps(table, art, thread, fabric, settings)
-    layers, penetrations = peak_layers(table, settings), peak_penetrations(table)
+    pieces = largest_gaps(open_, art)
+    thick, pierced = layers(tried, settings), penetrations(table)
     checks = Checks(
         picture_agreement=share(seen.agrees, art.judged),
         covered=share(seen.covered, art.shown),
         outside=beyond / every if every else 0.0,
-        gap_mm2=float(open_.sum()) * art.grid.cell_mm2,
-        peak_layers=layers.value,
-        peak_penetrations_per_mm2=penetrations.value,
+        gap_mm2=float(np.count_nonzero(open_)) * art.grid.cell_mm2,
+        peak_layers=thick.peak,
+        peak_penetrations_per_mm2=pierced.peak,
         stitches=len(table.points),
+        longest_gap_mm=max((piece.length_mm for piece in pieces), default=0.0),
+        thick_mm2=thick.area_over(settings.most_layers),
+        pierced_mm2=pierced.area_over(settings.most_penetrations),
     )
-    return Inspection(checks, art, seen, open_, layers, penetrations)
+    return Inspection(checks, art, table, seen, open_, pieces, thick, pierced, outside)
 
 
 def inspect(
-    sewing: Sewing, regions: tuple[Region, ...], thread: Thread, fabric: Fabric, settings: MeasureSettings
+    sewing: Sewing,
+    regions: tuple[Region, ...],
+    thread: Thread,
+    fabric: Fabric,
+    settings: MeasureSettings,
+    art: Artwork | None = None,
 ) -> Checks:
     """The figures of ``examine`` alone."""
-    return examine(sewing, regions, thread, fabric, settings).checks
+    return examine(sewing, regions, thread, fabric, settings, art).checks

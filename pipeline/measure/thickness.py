@@ -7,48 +7,94 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from pipeline.measure.coverage import probes
+from pipeline.measure.coverage import Probes
+from pipeline.measure.nearness import patches
 from pipeline.measure.settings import MeasureSettings
 from pipeline.measure.thread_path import Path
 from pipeline.model import Points, Spot
 
 Array = NDArray[np.float64]
 
-STEP_MM = 0.25
-"""Cells of the thickness map, and pieces that stitches are cut into for it. Coarser would blur
-the window's rim."""
+WINDOW_CELLS = 4
+"""Cells along a side of the thickness window: pieces of stitches are weighed by cells of this size."""
 
 NEEDLE_MM = 0.1
 """The machine's grid: needle points lie on it, so a square millimetre holds 10 × 10 of its places."""
 
+MOST_PATCHES = 6
+"""The largest places over a limit that are told one by one."""
+
 
 @dataclass(frozen=True)
-class Peak:
-    """The largest value of a map, and where: the middle of its window in mm (None if there is no thread)."""
+class Over:
+    """A place over the limit: its area in mm², the largest value in the map, and where that is."""
 
+    area_mm2: float
     value: float
-    at: Spot | None
+    at: Spot
 
 
-def peak_layers(table: Path, settings: MeasureSettings) -> Peak:
-    """Most thread at one place, in full layers: mm of thread a mm² in a square window, by that of one layer."""
-    lies = table.lies
-    _, places, pieces = probes(table.segments[lies], STEP_MM)
-    side = max(1, round(settings.thickness_window_mm / STEP_MM))
-    origin = (table.points.min(axis=0) if len(table.points) else np.zeros(2)) - STEP_MM / 2.0
-    cells, weights = _spread((places - origin) / STEP_MM - 0.5, pieces)
-    peak = _fullest(cells, weights, side)
-    per_mm2 = peak.value / (side * STEP_MM) ** 2
-    return Peak(per_mm2 / settings.layer_mm_per_mm2, _placed(peak, origin, STEP_MM))
+@dataclass(frozen=True, eq=False)
+class Map:
+    """Values in windows that slide by one cell: ``values[row, column]`` is that of the window whose middle lies
+    at ``x0 + column · cell_mm``, ``y0 + row · cell_mm``; ``side`` is that of the window in cells.
+    """
+
+    values: NDArray[np.float32]
+    x0: float
+    y0: float
+    cell_mm: float
+    side: int
+
+    @property
+    def peak(self) -> float:
+        """The largest value; 0 for an empty map."""
+        return float(self.values.max(initial=0.0))
+
+    @property
+    def peak_at(self) -> Spot | None:
+        """The middle of the window with the largest value; None for an empty map."""
+        if self.values.size == 0 or self.peak == 0.0:
+            return None
+        return self._spot(*np.unravel_index(int(np.argmax(self.values)), self.values.shape))
+
+    def area_over(self, limit: float) -> float:
+        """The area of places whose window holds more than ``limit``, mm²."""
+        return float(np.count_nonzero(self.values > limit)) * self.cell_mm**2
+
+    def over(self, limit: float, most: int = MOST_PATCHES) -> tuple[Over, ...]:
+        """The largest patches of places over ``limit``, largest first; one where windows share cells."""
+        found = []
+        for patch in patches(self.values > limit, most, join=self.side / 2.0):
+            values = self.values[patch.rows, patch.columns]
+            best = int(np.argmax(values))
+            at = self._spot(patch.rows[best], patch.columns[best])
+            found.append(Over(patch.cells * self.cell_mm**2, float(values[best]), at))
+        return tuple(found)
+
+    def _spot(self, row: np.intp | int, column: np.intp | int) -> Spot:
+        return (self.x0 + float(column) * self.cell_mm, self.y0 + float(row) * self.cell_mm)
 
 
-def peak_penetrations(table: Path) -> Peak:
-    """Most needle penetrations in any square of 1 mm (half-open, on the machine's grid)."""
+def layers(tried: Probes, settings: MeasureSettings) -> Map:
+    """Thread at every place, in full layers: mm of thread a mm² in a square window, by that of one layer.
+
+    ``tried`` are the probes of the stretches that lie.
+    """
+    cell = settings.thickness_window_mm / WINDOW_CELLS
+    origin = (tried.places.min(axis=0) if len(tried.places) else np.zeros(2)) - cell / 2.0
+    cells, weights = _spread((tried.places - origin) / cell - 0.5, tried.pieces)
+    per_layer = settings.thickness_window_mm**2 * settings.layer_mm_per_mm2
+    return _sliding(cells, weights / per_layer, WINDOW_CELLS, origin, cell)
+
+
+def penetrations(table: Path) -> Map:
+    """Needle penetrations in every square of 1 mm (half-open, on the machine's grid)."""
     origin = table.points[0] if len(table.points) else np.zeros(2)
     cells = np.rint((table.points - origin) / NEEDLE_MM).astype(np.intp)
     least = cells.min(axis=0) if len(cells) else np.zeros(2, dtype=np.intp)
-    peak = _fullest(cells - least, np.ones(len(cells)), round(1.0 / NEEDLE_MM))
-    return Peak(peak.value, _placed(peak, origin + (least - 0.5) * NEEDLE_MM, NEEDLE_MM))
+    start = origin + (least - 0.5) * NEEDLE_MM
+    return _sliding(cells - least, np.ones(len(cells)), round(1.0 / NEEDLE_MM), start, NEEDLE_MM)
 
 
 def _spread(places: Points, weights: Array) -> tuple[NDArray[np.intp], Array]:
@@ -57,27 +103,26 @@ def _spread(places: Points, weights: Array) -> tuple[NDArray[np.intp], Array]:
     Without that, a window would hold seven rows or eight by chance.
     """
     low = np.floor(places).astype(np.intp)
-    part = places - low
-    corners = [(x, y) for y in (0, 1) for x in (0, 1)]
-    cells = np.concatenate([low + corner for corner in corners])
-    shares = [(part[:, 0] if x else 1.0 - part[:, 0]) * (part[:, 1] if y else 1.0 - part[:, 1]) for x, y in corners]
-    return cells, np.concatenate([weights * each for each in shares])
+    right, below = (places - low).T
+    cells = np.concatenate([np.add(low, corner) for corner in ((0, 0), (1, 0), (0, 1), (1, 1))])
+    here, there = weights * (1.0 - below), weights * below
+    shares = (here * (1.0 - right), here * right, there * (1.0 - right), there * right)
+    return np.maximum(cells, 0), np.concatenate(shares)
 
 
-def _fullest(cells: NDArray[np.intp], weights: Array, side: int) -> Peak:
-    """The heaviest window of ``side`` × ``side`` cells; ``at`` is its middle, in cells."""
+def _sliding(cells: NDArray[np.intp], weights: Array, side: int, origin: Array, cell_mm: float) -> Map:
+    """The sums of all windows of ``side`` × ``side`` cells that hold anything."""
     if len(cells) == 0:
-        return Peak(0.0, None)
-    width, height = (cells.max(axis=0) + 1 + side).tolist()
-    weight = np.bincount(cells[:, 1] * width + cells[:, 0], weights=weights, minlength=width * height)
-    sums = np.zeros((height + 1, width + 1))
-    sums[1:, 1:] = weight.reshape(height, width).cumsum(axis=0).cumsum(axis=1)
-    window = sums[side:, side:] - sums[:-side, side:] - sums[side:, :-side] + sums[:-side, :-side]
-    row, column = np.unravel_index(int(np.argmax(window)), window.shape)
-    return Peak(float(window[row, column]), (float(column) + side / 2.0, float(row) + side / 2.0))
-
-
-def _placed(peak: Peak, origin: Array, cell_mm: float) -> Spot | None:
-    if peak.at is None:
-        return None
-    return (float(origin[0] + peak.at[0] * cell_mm), float(origin[1] + peak.at[1] * cell_mm))
+        return Map(np.zeros((0, 0), dtype=np.float32), 0.0, 0.0, cell_mm, side)
+    # An empty rim of one window on all sides: windows that hold only the outermost cells count too.
+    width, height = (cells.max(axis=0) + 1 + 2 * side).tolist()
+    weight = np.bincount(
+        (cells[:, 1] + side) * width + cells[:, 0] + side, weights=weights, minlength=width * height
+    ).reshape(height, width)
+    down = np.cumsum(weight, axis=0)
+    down = down[side:] - down[:-side]
+    sums = np.cumsum(down, axis=1)
+    sums = sums[:, side:] - sums[:, :-side]
+    # The window at [row, column] begins one cell after row and column of the padded grid.
+    middle = (1.0 + side / 2.0 - side) * cell_mm
+    return Map(sums.astype(np.float32), float(origin[0]) + middle, float(origin[1]) + middle, cell_mm, side)

@@ -9,8 +9,9 @@ from shapely.geometry import MultiPolygon
 from shapely.geometry.base import BaseGeometry
 
 from pipeline.errors import ArtworkError
-from pipeline.geometry.polygon import NOTHING, multipolygon
+from pipeline.geometry.polygon import NOTHING
 from pipeline.model import Stroke
+from pipeline.read.area import whole
 from pipeline.read.colour import Rgb, hexed, over
 
 # Paint more opaque than this looks opaque, less opaque than that invisible (half a step of 8 bits).
@@ -18,7 +19,7 @@ OPAQUE, INVISIBLE = 1 - 0.5 / 255, 0.5 / 255
 # Slivers of an overlay below this (mm²) are rounding, not paint.
 SLIVER = 1e-4
 # Meetings of translucent paint with what lies beneath, weighed by their points (50 count once more), beyond
-# which a drawing is refused: about 50 µs each. The largest of 300 seeded clip-art files needs a tenth of it.
+# which a drawing is refused: about 50 µs each.
 MOST_MEETINGS = 100_000
 
 
@@ -42,11 +43,13 @@ def clipped(item: Item, region: BaseGeometry) -> Item | None:
     """The part of an item inside ``region``; its centreline is kept only if nothing is lost."""
     if region.covers(item.area):
         return item
-    area = multipolygon(item.area.intersection(region), SLIVER)
+    if not region.intersects(item.area):
+        return None
+    area = whole(item.area.intersection(region), SLIVER)
     if area.is_empty:
         return None
-    whole = area.area > item.area.area * 0.9999
-    return replace(item, area=area, stroke=item.stroke if whole else None)
+    entire = area.area > item.area.area * 0.9999
+    return replace(item, area=area, stroke=item.stroke if entire else None)
 
 
 def flattened(items: list[Item]) -> list[Item]:
@@ -66,7 +69,7 @@ def flattened(items: list[Item]) -> list[Item]:
                 kept.append(piece)
                 continue
             meetings = _counted(meetings + 1 + int(shapely.get_num_coordinates(piece.area)) // 50)
-            both = multipolygon(piece.area.intersection(item.area), SLIVER)
+            both = whole(piece.area.intersection(item.area), SLIVER)
             if both.is_empty:
                 kept.append(piece)
                 continue
@@ -74,10 +77,10 @@ def flattened(items: list[Item]) -> list[Item]:
             if left := _without(piece, item.area):
                 kept.append(left)
             kept.append(_mixed(item, piece, both))
-        alone = multipolygon(rest, SLIVER)
+        alone = whole(rest, SLIVER)
         if not alone.is_empty:
-            whole = alone.area > item.area.area * 0.9999
-            kept.append(replace(item, area=alone, stroke=item.stroke if whole else None))
+            entire = alone.area > item.area.area * 0.9999
+            kept.append(replace(item, area=alone, stroke=item.stroke if entire else None))
         pieces = kept
     return pieces
 
@@ -94,7 +97,7 @@ def _counted(meetings: int) -> int:
 def _without(piece: Item, area: BaseGeometry) -> Item | None:
     if not _meet(piece.area.bounds, area.bounds) or not piece.area.intersects(area):
         return piece
-    left = multipolygon(piece.area.difference(area), SLIVER)
+    left = whole(piece.area.difference(area), SLIVER)
     return None if left.is_empty else replace(piece, area=left, stroke=None)
 
 
@@ -143,7 +146,7 @@ def _on_top(item: Item, below: list[Item], ground: Rgb, number: int) -> list[Ite
     mixed: dict[Rgb, list[BaseGeometry]] = {}
     for rgb, parts in seen.items():
         mixed.setdefault(over(item.rgb, item.alpha, rgb), []).extend(parts)
-    areas = {rgb: multipolygon(shapely.union_all(parts), SLIVER) for rgb, parts in mixed.items()}
+    areas = {rgb: whole(shapely.union_all(parts), SLIVER) for rgb, parts in mixed.items()}
     areas = {rgb: area for rgb, area in areas.items() if not area.is_empty}
     if len(areas) == 1:
         return [replace(item, rgb=next(iter(areas)), alpha=1.0)]
@@ -156,4 +159,4 @@ def _meet(a: tuple[float, ...], b: tuple[float, ...]) -> bool:
 
 def union(items: list[Item]) -> MultiPolygon:
     """All areas together."""
-    return multipolygon(shapely.union_all([item.area for item in items])) if items else NOTHING
+    return whole(shapely.union_all([item.area for item in items])) if items else NOTHING

@@ -16,6 +16,9 @@ from pipeline.colour import linear
 Array = NDArray[np.float64]
 Rgb = tuple[float, float, float]
 Rgba = tuple[float, float, float, float]
+# CIEDE2000 divides a difference of lightness by at most this (1 + 0.015 · 50² / √(20 + 50²), at black and white),
+# so that colours farther apart in lightness need no further look.
+LEAST = 1.75
 
 
 @lru_cache(maxsize=4096)
@@ -45,6 +48,7 @@ def parse(text: str) -> Rgba | None:
     return r, g, b, a
 
 
+@lru_cache(maxsize=4096)
 def hexed(rgb: Rgb) -> str:
     """``#rrggbb``."""
     return "#" + "".join(f"{round(min(max(part, 0.0), 1.0) * 255):02x}" for part in rgb)
@@ -81,24 +85,33 @@ def merged(areas: dict[str, float], same: float, most: int) -> dict[str, str]:
     limit) are left, the one whose nearest fellow costs least (difference × area) gives way to it.
     """
     names = sorted(areas, key=lambda name: (-areas[name], name))
-    if not names:
-        return {}
-    labs = lab(np.array([unhexed(name) for name in names]))
+    if len(names) < 2:
+        return {name: name for name in names}
+    light = [_lab(name)[0] for name in names]
     stands: list[int] = []
     thread = list(range(len(names)))
     for i in range(len(names)):
-        if stands:
-            far = difference(np.repeat(labs[i : i + 1], len(stands), axis=0), labs[stands])
+        near = [s for s in stands if abs(light[i] - light[s]) <= LEAST * same]
+        if near:
+            far = difference(np.array([_lab(names[i])]), np.array([_lab(names[s]) for s in near]))
             best = int(np.argmin(far))
             if far[best] <= same:
-                thread[i] = stands[best]
+                thread[i] = near[best]
                 continue
         stands.append(i)
     while most and len(stands) > most:
+        labs = np.array([_lab(name) for name in names])
         loser, heir = _cheapest(stands, thread, labs, np.array([areas[name] for name in names]))
         stands.remove(loser)
         thread = [heir if t == loser else t for t in thread]
     return {name: names[thread[i]] for i, name in enumerate(names)}
+
+
+@lru_cache(maxsize=4096)
+def _lab(name: str) -> tuple[float, float, float]:
+    """L*a*b* of ``#rrggbb``."""
+    light, a, b = lab(np.array(unhexed(name))).tolist()
+    return light, a, b
 
 
 def _cheapest(stands: list[int], thread: list[int], labs: Array, areas: Array) -> tuple[int, int]:

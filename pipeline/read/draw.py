@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Iterable
 from dataclasses import replace
 
 import numpy as np
@@ -57,7 +58,11 @@ class Painter:
                 context,
                 f"its path data cannot be read from “{fault}” on, so it is drawn up to there; correct it.",
             )
-        if outline is None or style.get("visibility") != "visible" or inverse(context.matrix) is None:
+        return self.outline(outline, context, element) if outline is not None else []
+
+    def outline(self, outline: Outline, context: Context, element: etree._Element) -> list[Item]:
+        """The items of an outline in the user units of ``context``, bottom first."""
+        if context.style.get("visibility") != "visible" or inverse(context.matrix) is None:
             return []
         self._job.count_segments(len(outline.curves))
         try:
@@ -74,8 +79,10 @@ class Painter:
     def _painted(self, outline: Outline, context: Context, element: etree._Element) -> list[Item]:
         curves = apply(context.matrix, outline.curves)
         tracks = flatten.tracks(outline, curves, self._job.settings.flatness_mm)
-        steps = [step for step in context.style.get("paint-order").split() if step in _STEPS]
-        order = [*dict.fromkeys([*steps, *_STEPS])]
+        wanted = context.style.get("paint-order")
+        order: Iterable[str] = _STEPS
+        if wanted != "normal":
+            order = dict.fromkeys([*(step for step in wanted.split() if step in _STEPS), *_STEPS])
         box = None
         if "url" in context.style.get("fill") + context.style.get("stroke"):
             box = box_of([track.points for track in tracks], context.matrix)

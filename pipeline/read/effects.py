@@ -11,8 +11,9 @@ from numpy.typing import NDArray
 from shapely.geometry import MultiPolygon
 from shapely.geometry.base import BaseGeometry
 
-from pipeline.geometry.polygon import NOTHING, multipolygon
-from pipeline.read import area, flatten, shapes
+from pipeline.geometry.polygon import NOTHING
+from pipeline.read import area, clipshape, flatten, shapes
+from pipeline.read.area import whole
 from pipeline.read.blend import Item, clipped, flattened
 from pipeline.read.context import Context, Job, href
 from pipeline.read.document import local
@@ -54,6 +55,10 @@ def clip_region(value: str, context: Context, job: Job, box: Box | None) -> Base
     """What ``clip-path: value`` leaves visible, in mm; None where it doesn't clip."""
     target = reference(value)
     if target is None:
+        try:
+            return clipshape.region(value, context, box, job.settings.flatness_mm)
+        except ValueError:
+            pass
         job.notes.add(
             "clip-left-out",
             "warning",
@@ -183,7 +188,7 @@ def _mask_region(
     ]
     shown = [piece.area for piece, value in zip(pieces, light, strict=True) if value >= THRESHOLD]
     frame = _mask_frame(mask, context, box)
-    region = multipolygon(shapely.union_all(shown).intersection(frame)) if shown and frame is not None else NOTHING
+    region = whole(shapely.union_all(shown).intersection(frame)) if shown and frame is not None else NOTHING
     return region, any(0.05 < value < 0.95 for value in light)
 
 

@@ -38,37 +38,56 @@ def tracks(outline: Outline, curves: Array, tolerance: float, half_width: float 
 
     With ``half_width`` the polyline also turns in steps so small that an edge that far out stays true.
     """
+    if len(outline.first) == 1 and bool(outline.straight.all()):
+        line = np.concatenate([curves[:1, 0], curves[:, 3]])
+        line, marks, _ = _distinct(line, np.ones(len(line), dtype=bool), np.zeros(1, dtype=np.int64))
+        return [_track(line, marks, outline.closed[0])]
+    spots, corner, ends = _spots(outline, curves, tolerance, half_width)
+    count = len(outline.first)
+    low = np.zeros(count + 1, dtype=np.int64)
+    low[1:-1] = ends[np.array(outline.first[1:], dtype=np.int64) - 1] if count > 1 else 0
+    low[-1] = len(spots)
+    lines, marks = np.empty((len(spots) + count, 2)), np.ones(len(spots) + count, dtype=bool)
+    for i, first in enumerate(outline.first):
+        a, b = low[i], low[i + 1]
+        lines[a + i] = curves[first, 0]
+        lines[a + i + 1 : b + i + 1], marks[a + i + 1 : b + i + 1] = spots[a:b], corner[a:b]
+    starts = low[:-1] + np.arange(count)
+    lines, marks, starts = _distinct(lines, marks, starts)
+    bounds = [*starts.tolist(), len(lines)]
+    return [
+        _track(lines[bounds[i] : bounds[i + 1]], marks[bounds[i] : bounds[i + 1]], closed)
+        for i, closed in enumerate(outline.closed)
+    ]
+
+
+def _spots(
+    outline: Outline, curves: Array, tolerance: float, half_width: float
+) -> tuple[Array, NDArray[np.bool_], NDArray[np.int64]]:
+    """All points after the first of each curve, which of them end a curve, and how many there are up to each."""
     steps = _steps(outline, curves, tolerance, half_width)
     ends = np.cumsum(steps)
     which = np.repeat(np.arange(len(steps)), steps)
-    place = np.arange(int(ends[-1])) - np.repeat(ends - steps, steps)
-    t = ((place + 1) / steps[which])[:, None]
-    p = curves[which]
-    s = 1 - t
-    spots = s * s * s * p[:, 0] + 3 * s * s * t * p[:, 1] + 3 * s * t * t * p[:, 2] + t * t * t * p[:, 3]
+    place = np.arange(1, int(ends[-1]) + 1) - (ends - steps)[which]
+    t = (place / steps[which])[:, None]
+    a, b, c, d = curves[:, 0], curves[:, 1], curves[:, 2], curves[:, 3]
+    cubic, square, line = d - a + 3 * (b - c), 3 * (a + c - 2 * b), 3 * (b - a)
+    spots = ((cubic[which] * t + square[which]) * t + line[which]) * t + a[which]
     last = ends - 1
-    spots[last] = curves[:, 3]
+    spots[last] = d
     corner = np.zeros(len(spots), dtype=bool)
     corner[last] = True
-    bounds = [*outline.first, len(curves)]
-    found = []
-    for i, closed in enumerate(outline.closed):
-        a, b = bounds[i], bounds[i + 1]
-        lo, hi = int(ends[a] - steps[a]), int(ends[b - 1])
-        line = np.vstack([curves[a, :1], spots[lo:hi]])
-        marks = np.concatenate([[True], corner[lo:hi]])
-        found.append(_clean(line, marks, closed))
-    return found
+    return spots, corner, ends
 
 
 def _steps(outline: Outline, curves: Array, tolerance: float, half_width: float) -> NDArray[np.int64]:
-    second = np.abs(curves[:, :2] - 2 * curves[:, 1:3] + curves[:, 2:4])
-    bend = np.hypot(second[..., 0], second[..., 1]).max(axis=1)
-    steps = np.ceil(np.sqrt(0.75 * bend / tolerance))
+    second = curves[:, :2] - 2 * curves[:, 1:3] + curves[:, 2:]
+    bend = np.einsum("ijk,ijk->ij", second, second).max(axis=1) ** 0.25
+    steps = np.ceil(bend * math.sqrt(0.75 / tolerance))
     if half_width > 0:
         steps = np.maximum(steps, np.ceil(_turning(curves) / _step_angle(tolerance, half_width)))
     steps[outline.straight] = 1
-    return np.asarray(np.clip(steps, 1, MOST_STEPS), dtype=np.int64)
+    return np.asarray(np.minimum(np.maximum(steps, 1), MOST_STEPS), dtype=np.int64)
 
 
 def _turning(curves: Array) -> Array:
@@ -84,14 +103,24 @@ def _step_angle(tolerance: float, half_width: float) -> float:
     return 2 * math.acos(max(1 - tolerance / half_width, 0.0))
 
 
-def _clean(line: Array, marks: NDArray[np.bool_], closed: bool) -> Track:
-    """Without repeated points; a mark lost with one of them stays with the other."""
-    gap = np.any(np.abs(np.diff(line, axis=0)) > 1e-9, axis=1)
-    keep = np.concatenate([[True], gap])
-    group = np.cumsum(keep) - 1
-    marked = np.zeros(int(group[-1]) + 1, dtype=bool)
-    np.logical_or.at(marked, group, marks)
-    line = line[keep]
-    if closed and len(line) > 1 and bool(np.all(np.abs(line[0] - line[-1]) <= 1e-9)):
-        line, marked = line[:-1], marked[:-1]
-    return Track(line, marked, closed)
+def _distinct(
+    lines: Array, marks: NDArray[np.bool_], starts: NDArray[np.int64]
+) -> tuple[Array, NDArray[np.bool_], NDArray[np.int64]]:
+    """Without points that repeat the one before; a mark lost with one of them stays with the other."""
+    far = np.abs(lines[1:] - lines[:-1]) > 1e-9
+    keep = np.ones(len(lines), dtype=bool)
+    keep[1:] = far[:, 0] | far[:, 1]
+    keep[starts] = True
+    if bool(keep.all()):
+        return lines, marks, starts
+    kept = np.flatnonzero(keep)
+    return lines[kept], np.logical_or.reduceat(marks, kept), np.searchsorted(kept, starts)
+
+
+def _track(line: Array, marks: NDArray[np.bool_], closed: bool) -> Track:
+    """One track; a closed one without the point that repeats its first."""
+    if closed and len(line) > 1:
+        (x, y), (u, v) = line[0].tolist(), line[-1].tolist()
+        if abs(x - u) <= 1e-9 and abs(y - v) <= 1e-9:
+            line, marks = line[:-1], marks[:-1]
+    return Track(line, marks, closed)

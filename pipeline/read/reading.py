@@ -14,7 +14,7 @@ from pipeline.model import Drawing, Note
 from pipeline.read import colour, tidy
 from pipeline.read.blend import Item, composited
 from pipeline.read.context import Context, Job
-from pipeline.read.document import Document, load
+from pipeline.read.document import Document, load, namespace
 from pipeline.read.matrix import Matrix, finite, times
 from pipeline.read.notes import Notes
 from pipeline.read.settings import ReadSettings
@@ -61,8 +61,15 @@ def _read(document: Document, settings: ReadSettings, notes: Notes, width_mm: fl
         if ident:
             ids.setdefault(ident, element)
     job = Job(ids, Cascade(root, notes), notes, settings)
+    if not namespace(root):
+        notes.add(
+            "namespace-assumed",
+            "warning",
+            "svg",
+            "The svg element lacks xmlns, so that browsers show nothing; it is read as SVG all the same: check it.",
+        )
     sheet = _sheet(root) or _measured(root, job, notes)
-    size = MM_PER_PX if width_mm is None else width_mm / sheet.width
+    size = _size(sheet, settings, width_mm)
     width, height = sheet.width * size, sheet.height * size
     items = _items(root, sheet, job, size)
     items, given = composited(items, colour.unhexed(settings.ground_colour))
@@ -78,6 +85,18 @@ def _read(document: Document, settings: ReadSettings, notes: Notes, width_mm: fl
         raise ArtworkError(_nothing(notes))
     _tell_size(width, height, settings, notes)
     return Drawing(document.name, document.sha256, width, height, shapes)
+
+
+def _size(sheet: _Sheet, settings: ReadSettings, width_mm: float | None) -> float:
+    """How many mm a px is sewn as: by the asked width, else fitted into the asked box, else as CSS says."""
+    if width_mm is not None:
+        return width_mm / sheet.width
+    limits = [
+        room / side
+        for room, side in ((settings.fit_width_mm, sheet.width), (settings.fit_height_mm, sheet.height))
+        if room > 0
+    ]
+    return min(limits, default=MM_PER_PX)
 
 
 def _sheet(root: etree._Element) -> _Sheet | None:
@@ -176,7 +195,8 @@ def _tell_size(width: float, height: float, settings: ReadSettings, notes: Notes
             "size-implausible",
             "warning",
             "svg",
-            f"The drawing is only {width:.1f} × {height:.1f} mm; if that is too small, use --width.",
+            f"The drawing would be sewn only {width:.1f} × {height:.1f} mm large; give its width with --width, or "
+            "set read.fit_to_hoop to fill the machine's hoop.",
         )
 
 

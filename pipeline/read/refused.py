@@ -11,17 +11,7 @@ from pipeline.read.style import words
 def tell(tag: str, element: etree._Element, context: Context, job: Job) -> None:
     """A finding for an element that isn't drawn."""
     name = context.name
-    if tag == "text":
-        if context.style.get("visibility") != "visible" or not words(element):
-            return
-        font = context.style.get("font-family") or "the default font"
-        job.notes.add(
-            "text-left-out",
-            "warning",
-            name,
-            f"{name}: the text “{words(element)}” in {font[:40]} is left out; turn it into outlines.",
-        )
-    elif tag == "image":
+    if tag == "image":
         size = _image_mm2(element, context)
         shown = f", which would cover {size:.0f} mm²," if size else ""
         job.notes.add(
@@ -43,6 +33,19 @@ def tell(tag: str, element: etree._Element, context: Context, job: Job) -> None:
             "warning",
             name,
             f"{name}: <{tag[:30]}> is no element that is drawn, so it and what it contains are left out.",
+        )
+
+
+def text(element: etree._Element, context: Context, job: Job, fault: str) -> None:
+    """A finding for words that aren't drawn."""
+    if context.style.get("visibility") == "visible":
+        font = context.style.get("font-family") or "the default font"
+        job.notes.add(
+            "text-left-out",
+            "warning",
+            context.name,
+            f"{context.name}: the text “{words(element)}” in {font[:40]} is left out, because {fault}; "
+            "turn it into outlines.",
         )
 
 

@@ -17,12 +17,21 @@ class ReadSettings:
     flatness_mm: Annotated[
         float, Range(0.001, 0.5, "mm", "how far a polyline may lie from the curve it stands for")
     ] = 0.02
+    sliver_mm: Annotated[float, Range(0.0, 0.5, "mm", "filled slivers narrower than this are left out")] = 0.05
     least_area_mm2: Annotated[
         float, Range(0.0, 10.0, "mm²", "painted specks of at most this area are left out")
     ] = 0.005
     least_size_mm: Annotated[
         float, Range(0.0, 100.0, "mm", "artwork smaller than this is reported as implausible")
     ] = 10.0
+    fit_width_mm: Annotated[
+        float, Range(0.0, 2000.0, "mm", "without --width the drawing is fitted into this width; 0 for no limit")
+    ] = 0.0
+    fit_height_mm: Annotated[
+        float, Range(0.0, 2000.0, "mm", "without --width the drawing is fitted into this height; 0 for no limit")
+    ] = 0.0
+    fit_to_hoop: bool = False
+    """Whether, without --width, the drawing is fitted into the machine's hoop (instead of the two above)."""
     page_colour: str = "#ffffff"
     """The colour that a page behind the design has (``#rrggbb``)."""
     keep_page: bool = False
@@ -46,6 +55,10 @@ class ReadSettings:
         50_000
     )
     most_segments: Annotated[int, Range(100, 10_000_000, "segments", "path segments drawn at most")] = 1_000_000
+    machine_fonts: bool = True
+    """Whether text may be drawn with the fonts of this machine; otherwise only with those of ``font_folder``."""
+    font_folder: str = ""
+    """A folder of fonts for text, looked through first."""
     language: str = "en"
     """The language that ``systemLanguage`` is compared with."""
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from lxml import etree
 
-from pipeline.read import outline
+from pipeline.read import outline, pathdata
 from pipeline.read.document import local
 from pipeline.read.outline import Outline
 from pipeline.read.style import Style
@@ -20,7 +20,7 @@ def drawn(element: etree._Element, style: Style, measure: Measure, most: int) ->
     """
     kind = local(element)
     if kind == "path":
-        return outline.path(element.get("d") or "", most)
+        return pathdata.path(element.get("d") or "", most)
     if kind in ("polyline", "polygon"):
         return _points(element.get("points") or "", kind == "polygon", most)
     box = _Sizes(element, style, measure)

@@ -18,7 +18,8 @@ from numpy.typing import NDArray
 from shapely.geometry import MultiPolygon, Polygon
 from shapely.geometry.base import BaseGeometry
 
-from pipeline.geometry.polygon import NOTHING, multipolygon
+from pipeline.geometry.polygon import NOTHING
+from pipeline.read import area
 from pipeline.read.flatten import Track
 
 Array = NDArray[np.float64]
@@ -113,27 +114,43 @@ def outlined(lines: list[Track], pencil: Pencil, tolerance: float) -> MultiPolyg
     quarter = math.ceil(math.pi / 4 / math.acos(max(1 - tolerance / half, 0.7)))
     pieces: list[BaseGeometry] = []
     dots = [line for line in lines if len(line.points) == 1]
+    plain: dict[str, list[BaseGeometry]] = {}
     for line in lines:
         if len(line.points) > 1:
-            _widen(line, pencil, half, quarter, pieces)
+            _widen(line, pencil, half, quarter, plain, pieces)
+    style = {"butt": "flat", "round": "round", "square": "square"}[pencil.cap]
+    for join, group in plain.items():
+        whole = group[0] if len(group) == 1 else shapely.multilinestrings(group)
+        pieces.append(
+            shapely.buffer(
+                whole, half, quad_segs=quarter, cap_style=style, join_style=join, mitre_limit=pencil.miter_limit
+            )
+        )
     if dots and pencil.cap != "butt":
         spots = shapely.points(np.vstack([dot.points for dot in dots]))
-        style = "round" if pencil.cap == "round" else "square"
         pieces += list(shapely.buffer(spots, half, quad_segs=quarter, cap_style=style))
     solid = [piece for piece in pieces if not piece.is_empty]
     if not solid:
         return NOTHING
-    return multipolygon(solid[0] if len(solid) == 1 else shapely.union_all(solid))
+    return area.whole(solid[0] if len(solid) == 1 else shapely.union_all(solid))
 
 
-def _widen(line: Track, pencil: Pencil, half: float, quarter: int, pieces: list[BaseGeometry]) -> None:
+def _widen(
+    line: Track,
+    pencil: Pencil,
+    half: float,
+    quarter: int,
+    plain: dict[str, list[BaseGeometry]],
+    pieces: list[BaseGeometry],
+) -> None:
+    """Sort a line in: whole to the ``plain`` ones of its join, or cut up into ``pieces`` of its outline."""
     closed = line.closed and len(line.points) > 2
     points = line.points
-    style = {"butt": "flat", "round": "round", "square": "square"}[pencil.cap]
-    sharp = _sharp(line, half) if pencil.join != "round" else np.zeros(0, dtype=np.int64)
-    if not len(sharp):
-        whole = shapely.LinearRing(points) if closed else shapely.LineString(points)
-        pieces.append(shapely.buffer(whole, half, quad_segs=quarter, cap_style=style, join_style="round"))
+    sharp, simple = _sharp(line, pencil, half) if pencil.join != "round" else (np.zeros(0, dtype=np.int64), True)
+    if simple:
+        join = {"miter": "mitre"}.get(pencil.join, pencil.join) if len(sharp) else "round"
+        whole = np.concatenate([points, points[:1]]) if closed else points
+        plain.setdefault(join, []).append(shapely.linestrings(whole))
         return
     pieces += _joins(points, sharp, pencil, half)
     if closed:
@@ -149,22 +166,27 @@ def _widen(line: Track, pencil: Pencil, half: float, quarter: int, pieces: list[
             pieces.append(_cap(end, inward, pencil.cap, half, quarter))
 
 
-def _sharp(line: Track, half: float) -> NDArray[np.int64]:
-    """The indices of corners whose miter would stand out visibly."""
+def _sharp(line: Track, pencil: Pencil, half: float) -> tuple[NDArray[np.int64], bool]:
+    """The corners whose miter would stand out visibly; and whether one plain widening gives them their joins.
+
+    It does where all joins are alike (none beyond the miter limit) and the line is smooth between its corners.
+    """
     points = line.points
-    turn = np.abs(_turns(points))
-    reach = half * (1 / np.maximum(np.cos(np.minimum(turn, 3.1) / 2), 1e-3) - 1)
-    sharp = line.corner & (reach > SHALLOW)
+    legs = np.diff(points, axis=0, append=points[:1])
+    size = np.hypot(legs[:, 0], legs[:, 1])
+    before = np.concatenate([legs[-1:], legs[:-1]])
+    square = np.maximum(size * np.concatenate([size[-1:], size[:-1]]), 1e-300)
+    # The miter's length over the stroke's width is 1 / cos(turn/2).
+    longer = 1 / np.sqrt(np.maximum((1 + np.einsum("ij,ij->i", before, legs) / square) / 2, 1e-6))
+    steep = half * (longer - 1) > SHALLOW
     if not (line.closed and len(points) > 2):
-        sharp[0] = sharp[-1] = False
-    return np.flatnonzero(sharp)
-
-
-def _turns(points: Array) -> Array:
-    """The turn at every point, in radians, positive from x to y."""
-    into, out = points - np.roll(points, 1, axis=0), np.roll(points, -1, axis=0) - points
-    cross = into[:, 0] * out[:, 1] - into[:, 1] * out[:, 0]
-    return np.asarray(np.arctan2(cross, (into * out).sum(axis=1)))
+        steep[0] = steep[-1] = False
+    sharp = steep & line.corner
+    indices = np.flatnonzero(sharp)
+    if not len(indices):
+        return indices, True
+    alike = pencil.join == "bevel" or bool((longer[indices] <= pencil.miter_limit).all())
+    return indices, alike and not bool((steep & ~line.corner).any())
 
 
 def _joins(points: Array, sharp: NDArray[np.int64], pencil: Pencil, half: float) -> list[BaseGeometry]:

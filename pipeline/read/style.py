@@ -17,6 +17,7 @@ import tinycss2
 from lxml import etree
 
 from pipeline.read import colour
+from pipeline.read.declared import declarations, inline
 from pipeline.read.document import local
 from pipeline.read.notes import Notes
 from pipeline.read.units import Measure
@@ -51,6 +52,9 @@ INHERITED: dict[str, str] = {
     "font-style": "normal",
     "text-anchor": "start",
     "letter-spacing": "normal",
+    "word-spacing": "normal",
+    "writing-mode": "horizontal-tb",
+    "dominant-baseline": "auto",
     "image-rendering": "auto",
     "white-space": "normal",
 }
@@ -69,6 +73,7 @@ OWN: dict[str, str] = {
     "transform": "",
     "transform-origin": "",
     "font-size": "",
+    "text-decoration": "none",
 }
 # Properties that are also attributes of the same name ("transform" is read apart: its grammar differs).
 _ATTRIBUTES = (set(INHERITED) | set(OWN)) - {"transform"}
@@ -91,7 +96,9 @@ _FONT_SIZES = {
     "xx-large": 32.0,
 }
 _PAINT = re.compile(r"url\(\s*[\"']?#?([^\"')]*?)[\"']?\s*\)\s*(.*)", re.DOTALL)
-_SIMPLE = re.compile(r"[^\"'\\!{}@]*")
+_VARIABLE = re.compile(r"var\(\s*(--[\w-]+)\s*(?:,([^()]*(?:\([^()]*\))?[^()]*))?\)")
+# Variables put in one value, those within others included; more are a circle.
+MOST_VARIABLES = 32
 
 
 @dataclass(frozen=True, eq=False)
@@ -178,7 +185,7 @@ class Cascade:
                 f"The style rule “{words}” is too involved; name a class instead.",
             )
             return 0
-        payload = _declarations(rule.content)
+        payload = declarations(rule.content)
         for selector in selectors:
             matcher.add_selector(selector, payload)
         return len(selectors)
@@ -197,8 +204,15 @@ class Cascade:
         if not declared:
             return Style(parent.inherited, {}, parent.font)
         inherited, own, copied = parent.inherited, {}, False
+        if any(prop.startswith("--") for prop in declared):
+            inherited, copied = dict(inherited), True
+            inherited |= {prop: raw.strip() for prop, raw in declared.items() if prop.startswith("--")}
+        if any("var(" in raw for raw in declared.values()):
+            declared = {prop: _resolved(raw, inherited) for prop, raw in declared.items()}
         font = _font_size(declared.get("font-size"), parent.font, measure)
         for prop, raw in declared.items():
+            if prop.startswith("--"):
+                continue
             value = raw.strip()
             low = value.lower()
             if low in ("inherit", "unset", "revert", "revert-layer", "initial", ""):
@@ -235,9 +249,8 @@ class Cascade:
 
     def _valid(self, prop: str, value: str, low: str, name: str) -> bool:
         if "var(" in low:
-            self._notes.add(
-                "style-left-out", "warning", name, f"{name}: {prop} is a CSS variable, which is not followed."
-            )
+            words = f"{name}: its {prop} “{value[:40]}” refers to a variable that is not set, so it is ignored."
+            self._notes.add("style-left-out", "warning", name, words)
             return False
         if prop in _KEYWORDS:
             return low in _KEYWORDS[prop]
@@ -250,6 +263,19 @@ class Cascade:
             f"{name}: “{value[:40]}” is no colour that is known ({prop}), so it is ignored; write it as #rrggbb.",
         )
         return False
+
+
+def _resolved(text: str, known: dict[str, str]) -> str:
+    """With variables put in (W3C CSS Variables 1); left as written where one is not set or they go in circles."""
+    for _ in range(MOST_VARIABLES):
+        found = _VARIABLE.search(text)
+        if found is None or len(text) > 2000:
+            break
+        value = known.get(found.group(1), found.group(2))
+        if value is None:
+            break
+        text = text[: found.start()] + value.strip() + text[found.end() :]
+    return text
 
 
 def _extent(root: etree._Element) -> tuple[int, int, int]:
@@ -279,35 +305,11 @@ def reference(value: str) -> tuple[str, str] | None:
     return (found.group(1).strip(), found.group(2).strip()) if found else None
 
 
-def inline(text: str) -> tuple[dict[str, str], dict[str, str]]:
-    """The declarations of a ``style`` attribute: plain ones and important ones."""
-    if _SIMPLE.fullmatch(text) and "/*" not in text and "data:" not in text:
-        pairs = (part.partition(":") for part in text.split(";"))
-        return _expanded({key.strip().lower(): value.strip() for key, colon, value in pairs if colon}), {}
-    return _declarations(text)
-
-
-def _declarations(content: Any) -> tuple[dict[str, str], dict[str, str]]:
-    normal: dict[str, str] = {}
-    important: dict[str, str] = {}
-    for entry in tinycss2.parse_blocks_contents(content, skip_comments=True, skip_whitespace=True):
-        if entry.type == "declaration":
-            value = tinycss2.serialize(t for t in entry.value if t.type != "comment").strip()
-            (important if entry.important else normal)[entry.lower_name] = value
-    return _expanded(normal), _expanded(important)
-
-
-def _expanded(declared: dict[str, str]) -> dict[str, str]:
-    """With the shorthand ``marker`` written out."""
-    if "marker" in declared:
-        for place in ("marker-start", "marker-mid", "marker-end"):
-            declared.setdefault(place, declared["marker"])
-    return declared
-
-
 def _absolute(prop: str, value: str, font: float) -> str:
     """Lengths in em are fixed where they are declared, before they inherit."""
-    if prop in ("stroke-width", "stroke-dashoffset") and value.lower().endswith(("em", "ex")):
+    if prop in ("stroke-width", "stroke-dashoffset", "letter-spacing", "word-spacing") and value.lower().endswith(
+        ("em", "ex")
+    ):
         try:
             return repr(Measure(0, 0, font).length(value, "size"))
         except ValueError:

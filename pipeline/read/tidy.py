@@ -24,7 +24,11 @@ def inside(items: list[Item], width: float, height: float) -> list[Item]:
     """The parts within the viewport: a screen shows no more."""
     frame = shapely.box(0, 0, width, height)
     shapely.prepare(frame)
-    return [part for item in items if (part := clipped(item, frame))]
+    boxes = shapely.bounds([item.area for item in items])
+    within = ((boxes[:, :2] >= 0) & (boxes[:, 2:] <= (width, height))).all(axis=1) if len(items) else ()
+    return [
+        part for item, whole in zip(items, within, strict=True) if (part := item if whole else clipped(item, frame))
+    ]
 
 
 def without_page(
@@ -51,18 +55,31 @@ def _alike(one: colour.Rgb, two: colour.Rgb) -> bool:
     return float(colour.difference(labs[:1], labs[1:])[0]) <= ALIKE
 
 
+def _speck(item: Item, settings: ReadSettings) -> bool:
+    """Whether a painted area is too small to see, or a filled hairline such as exporters leave between pieces."""
+    area, around = item.area.area, item.area.length
+    if area <= settings.least_area_mm2:
+        return True
+    if item.stroke is not None or 2.0 * area > settings.sliver_mm * around:
+        return False
+    return bool(item.area.buffer(-settings.sliver_mm / 2, quad_segs=1).is_empty)
+
+
 def shapes(items: list[Item], settings: ReadSettings, notes: Notes) -> tuple[Shape, ...]:
     """Shapes in thread colours, specks and hidden duplicates left out."""
-    large = [item for item in items if item.area.area > settings.least_area_mm2]
+    speck = [_speck(item, settings) for item in items]
+    large = [item for item, small in zip(items, speck, strict=True) if not small]
     if len(large) < len(items):
-        lost = sorted({item.element for item in items if item.area.area <= settings.least_area_mm2})
+        lost = sorted({item.element for item, small in zip(items, speck, strict=True) if small})
         notes.add(
             "specks-left-out",
             "note",
             lost[0],
-            f"{len(items) - len(large)} painted specks of at most {settings.least_area_mm2:g} mm² are left out "
+            f"{len(items) - len(large)} painted specks of at most {settings.least_area_mm2:g} mm² or slivers under "
+            f"{settings.sliver_mm:g} mm wide are left out "
             f"({', '.join(lost[:5])}{' and others' if len(lost) > 5 else ''}).",
         )
+    large = _valid(large)
     thread = _threads(large, settings, notes)
     made: list[Shape] = []
     for item in _rejoined(large, thread):
@@ -71,6 +88,18 @@ def shapes(items: list[Item], settings: ReadSettings, notes: Notes) -> tuple[Sha
             made.pop()
         made.append(Shape(item.element, item.label, shade, item.area, item.stroke))
     return tuple(made)
+
+
+def _valid(items: list[Item]) -> list[Item]:
+    """With the rare invalid area mended."""
+    sound = shapely.is_valid([item.area for item in items])
+    if bool(np.all(sound)):
+        return items
+    mended = [
+        item if good else replace(item, area=multipolygon(item.area))
+        for item, good in zip(items, sound, strict=True)
+    ]
+    return [item for item in mended if not item.area.is_empty]
 
 
 def _rejoined(items: list[Item], thread: dict[str, str]) -> list[Item]:

@@ -12,7 +12,7 @@ from dataclasses import dataclass, replace
 import shapely
 from lxml import etree
 
-from pipeline.read import refused, shapes
+from pipeline.read import refused, shapes, text
 from pipeline.read.blend import INVISIBLE, Item, clipped, flattened
 from pipeline.read.context import Context, Job, href
 from pipeline.read.document import SVG, local, namespace
@@ -92,15 +92,26 @@ class Walk:
         if style.get("display") == "none":
             return []
         measure = replace(parent.measure, font=style.font) if style.font != parent.measure.font else parent.measure
-        context = replace(parent, style=style, name=name, measure=measure, label=title(element) or parent.label)
-        context = replace(context, matrix=times(parent.matrix, transform_of(element, context, job)))
-        if not finite(context.matrix):
-            self._broken(context, "its transform is out of range")
+        label = title(element) or parent.label
+        context = Context(parent.matrix, measure, style, name, label, parent.chain, parent.copied, parent.outer)
+        if "transform" in style.own or "transform" in element.attrib:
+            context = replace(context, matrix=times(parent.matrix, transform_of(element, context, job)))
+            if not finite(context.matrix):
+                self._broken(context, "its transform is out of range")
+                return []
+        if tag == "text":
+            self._text(element, context, visit.out)
             return []
         if tag in shapes.SHAPES:
             self._finish(self._painter.shape(element, context), context, visit.out)
             return []
         return self._group(tag, element, context, visit.out)
+
+    def _text(self, element: etree._Element, context: Context, out: list[Item]) -> None:
+        items: list[Item] = []
+        for run in text.runs(element, context, self.job):
+            self._finish(self._painter.outline(run.outline, run.context, run.element), run.context, items)
+        self._finish(items, context, out)
 
     def _group(self, tag: str, element: etree._Element, context: Context, out: list[Item]) -> list[_Visit | Task]:
         """The tasks for an element with content: its children, then what is done to all of them together."""
@@ -126,7 +137,8 @@ class Walk:
             return
         style, job = context.style, self.job
         refused.effects(context, job)
-        box = self._box(items, context) if "url" in style.get("clip-path") + style.get("mask") else None
+        clipped_or_masked = style.get("clip-path") != "none" or style.get("mask") != "none"
+        box = self._box(items, context) if clipped_or_masked else None
         if style.get("clip-path") != "none":
             region = clip_region(style.get("clip-path"), context, job, box)
             if region is not None:

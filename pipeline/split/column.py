@@ -5,6 +5,7 @@ from __future__ import annotations
 import numpy as np
 import shapely
 from shapely.geometry import LineString, Polygon
+from shapely.geometry.base import BaseGeometry
 from shapely.geometry.polygon import orient
 
 from pipeline.geometry.polyline import Array, ring, stations
@@ -25,6 +26,15 @@ FLAT = 0.04
 
 ASKEW_DEG = 20.0
 """Half of a column's length may be this far from square to its middle line; a column of a lumpy face is not."""
+
+SEAM_MM = 0.06
+"""A ring's last cross-section is this far (both sides summed) from its first."""
+
+LUMP = 0.93, 0.03
+"""A lump is satin if parallel cross-sections cover this share of it, and no more than that share beside it."""
+
+LUMP_DEG = 15.0
+"""Directions tried on a lump differ by this."""
 
 Chord = tuple[Array, Array]
 """Two points across a shape: left and right of the way along it."""
@@ -74,11 +84,46 @@ def swept_column(face: Polygon, direction: Array, settings: SplitSettings) -> Co
     if face.interiors:
         return None
     line = shapely.get_coordinates(orient(face, -1.0).exterior)[:-1]
+    return checked(swept(_swept_sides(line, direction), direction), face, settings, False)
+
+
+def lump_column(face: Polygon, settings: SplitSettings) -> Column | None:
+    """Parallel cross-sections of a lumpy ``face``, swept whichever way covers most; None if none does.
+
+    The last resort before a lump is sewn as something that does not cover it: a serif with a stump of its stem is
+    swept along the serif.
+    """
+    if face.interiors:
+        return None
+    line = shapely.get_coordinates(orient(face, -1.0).exterior)[:-1]
+    best: tuple[float, Column] | None = None
+    for turn in np.radians(np.arange(0.0, 180.0, LUMP_DEG)) + _longest_way(face):
+        direction = np.array([np.cos(turn), np.sin(turn)])
+        rails = swept(_swept_sides(line, direction), direction)
+        if rails is None or np.hypot(*(rails[0] - rails[1]).T).max() > settings.satin_up_to_mm:
+            continue
+        inside, outside = _cover(*rails, face)
+        if inside >= LUMP[0] * face.area and outside <= LUMP[1] * face.area:
+            score = round((inside - outside) / face.area, 3)
+            if best is None or score > best[0]:
+                best = (score, Column(points(rails[0]), points(rails[1])))
+    return None if best is None else best[1]
+
+
+def _longest_way(face: Polygon) -> float:
+    """The direction (radians) of the longer side of the smallest rectangle about ``face``."""
+    box = shapely.get_coordinates(shapely.minimum_rotated_rectangle(face))
+    if len(box) < 4:
+        return 0.0
+    long = max(box[1] - box[0], box[2] - box[1], key=lambda side: float(np.hypot(*side)))
+    return float(np.arctan2(long[1], long[0]))
+
+
+def _swept_sides(line: Array, direction: Array) -> Sides:
     height = line @ direction
     low, high = int(np.argmin(height)), int(np.argmax(height))
     high += len(line) if high < low else 0
-    sides = Sides(_walked(line, low, high), _walked(line, high, low + len(line))[::-1])
-    return checked(swept(sides, direction), face, settings, False)
+    return Sides(_walked(line, low, high), _walked(line, high, low + len(line))[::-1])
 
 
 def closed_column(face: Polygon, settings: SplitSettings) -> Column | None:
@@ -97,7 +142,11 @@ def closed_column(face: Polygon, settings: SplitSettings) -> Column | None:
     rails = cross_sections(Sides(outer, inner), face, seam=True)
     if rails is None:
         return None
-    return checked((rails[0][:-1], rails[1][:-1]), face, settings, True)
+    left, right = rails[0][:-1], rails[1][:-1]
+    moved = np.hypot(*(left - left[0]).T) + np.hypot(*(right - right[0]).T)
+    while len(left) > 3 and moved[len(left) - 1] < SEAM_MM:  # the last cross-section all but repeats the first
+        left, right = left[:-1], right[:-1]
+    return checked((left, right), face, settings, True)
 
 
 def checked(
@@ -109,13 +158,20 @@ def checked(
     if _too_wide(*rails, settings.satin_up_to_mm) or _askew(*rails) > ASKEW_DEG:
         return None
     left, right = (ring(side) if closed else side for side in rails)
-    quads = np.stack([left[:-1], left[1:], right[1:], right[:-1], left[:-1]], axis=1)
-    cover = shapely.union_all(shapely.make_valid(shapely.polygons(quads)))
-    if cover.intersection(face).area < settings.coverage * face.area:
-        return None
-    if cover.area - cover.intersection(face).area > 0.02 * face.area:
+    inside, outside = _cover(left, right, face)
+    if inside < settings.coverage * face.area or outside > 0.02 * face.area:
         return None
     return Column(points(rails[0]), points(rails[1]), closed)
+
+
+def _cover(left: Array, right: Array, face: Polygon) -> tuple[float, float]:
+    """What a column paints inside ``face`` and outside it (mm²)."""
+    cover: BaseGeometry = Polygon(np.vstack([left, right[::-1]]))
+    if not cover.is_valid:  # a ring, or a column that overlaps itself
+        quads = np.stack([left[:-1], left[1:], right[1:], right[:-1], left[:-1]], axis=1)
+        cover = shapely.union_all(shapely.make_valid(shapely.polygons(quads)))
+    inside = float(cover.intersection(face).area)
+    return inside, float(cover.area) - inside
 
 
 def _too_wide(left: Array, right: Array, limit: float) -> bool:

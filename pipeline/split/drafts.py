@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 import shapely
@@ -12,7 +12,7 @@ from pipeline.geometry.medial import Axis, medial_axis
 from pipeline.geometry.polygon import opened
 from pipeline.geometry.polyline import Array
 from pipeline.model import Column, Kind, Line
-from pipeline.split.column import Chord, closed_column, open_column, swept_column
+from pipeline.split.column import Chord, closed_column, lump_column, open_column, swept_column
 from pipeline.split.groups import Group, Layout, chain, cut, gathered, share
 from pipeline.split.halving import halve, open_loop
 from pipeline.split.joints import reaching, strip
@@ -29,8 +29,28 @@ TRIES = 3
 PATCHY_MM = 3.0
 """A column at least this wide is tatami as a whole if one half of it fails; narrower keeps a good half."""
 
+DOT = 0.4
+"""A shape too small for a letter is a dot if it fills this share of a square about it."""
+
+LENIENT = 1.15
+"""Before a column becomes tatami because a half of it fails, it may be wider than satin by this factor."""
+
 CORNER_MM = 1.5
 """A wide shape is tatami at once if it stands out of its opening by no more than this: a square corner."""
+
+
+BARE = 0.12, 0.14, 0.1
+"""A run is checked: it is a lump if it leaves more than this share of its area bare, and there, where discs of this
+radius (mm) have room, more than so many mm²."""
+
+LUMP_WIDTHS = 6.0
+"""A face of less than so many squares of its width is tried as a lump before it is cut in two."""
+
+TAPER = 12.0
+"""A centreline runs on straight from where its axis ends for at most so many of its radii there: into tapers."""
+
+RUN_REACH_MM = 0.22, 0.5
+"""A single run covers a line to either side by the first of these, a triple run by at most the second."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -50,6 +70,10 @@ def drafts(polygon: Polygon, settings: SplitSettings) -> list[Draft]:
     if wholly_wide(polygon, settings):
         width = 2.0 * shapely.maximum_inscribed_circle(polygon, 0.5).length
         return [Draft("tatami", polygon, (settings.satin_up_to_mm, width, width))]
+    x0, y0, x1, y1 = polygon.bounds
+    size = max(x1 - x0, y1 - y0)
+    if size < settings.smallest_letter_mm and polygon.area > DOT * size * size:
+        return [compact(polygon, settings)]
     axis = medial_axis(polygon, spacing(polygon), least_mm=0.6)
     found = stretches(axis, settings)
     if not found:
@@ -103,8 +127,9 @@ def compact(polygon: Polygon, settings: SplitSettings) -> Draft:
     long, short = (one, two) if np.hypot(*one) >= np.hypot(*two) else (two, one)
     width = float(np.hypot(*short))
     widths = (min(width, float(np.sqrt(polygon.area))), width, width)
-    if width >= settings.run_surely_below_mm and width <= settings.satin_up_to_mm:
+    if settings.triple_run_from_mm <= width <= settings.satin_up_to_mm:
         column = swept_column(polygon, long / max(float(np.hypot(*long)), 1e-9), settings)
+        column = column or lump_column(polygon, settings)
         if column is not None:
             return Draft("satin", polygon, widths, column)
     if width >= settings.tatami_from_mm:
@@ -183,6 +208,11 @@ def _satin(
             if column is not None:
                 area, column = reaching(column, face, axis.polygon, (start.child, end.child), settings.overlap_mm)
                 return [Draft("satin", area, widths, column)]
+        if face.area < LUMP_WIDTHS * widths[1] ** 2:
+            area = _with_strips(axis, group, layout, settings)
+            column = lump_column(area, settings)
+            if column is not None:
+                return [Draft("satin", area, widths, column)]
         if tries:
             cuts = len(layout.cuts)
             second = halve(group, _longest(group), layout, axis)
@@ -195,9 +225,20 @@ def _satin(
                 ]
                 if widths[1] < PATCHY_MM or not any(draft.fell_back for draft in halves):
                     return halves
+                wider = replace(settings, satin_up_to_mm=LENIENT * settings.satin_up_to_mm)
+                column = open_column(face, start.chord, end.chord, (start.free, end.free), wider)
+                if column is not None:
+                    area, column = reaching(
+                        column, face, axis.polygon, (start.child, end.child), settings.overlap_mm
+                    )
+                    return [Draft("satin", area, widths, column)]
                 return [Draft("tatami", _grown(face, halves), widths, fell_back=True)]
+    area = _with_strips(axis, group, layout, settings)
+    column = lump_column(area, settings)
+    if column is not None:
+        return [Draft("satin", area, widths, column)]
     if widths[1] >= settings.tatami_from_mm:
-        return [Draft("tatami", _with_strips(axis, group, layout, settings), widths, fell_back=True)]
+        return [Draft("tatami", area, widths, fell_back=True)]
     return [_run(axis, group, layout, widths, settings, True)]
 
 
@@ -259,7 +300,22 @@ def _run(
     over = [shapely.LineString(line.points).buffer(0.5 * max(widths[1], 0.05)) for line in lines]
     area = shapely.union_all([face, *over]).intersection(axis.polygon)
     pieces = [p for p in shapely.get_parts(area) if isinstance(p, Polygon)]
-    return Draft(kind, max(pieces, key=lambda p: p.area), widths, lines=tuple(lines), fell_back=fell_back)
+    area = max(pieces, key=lambda p: p.area)
+    bare = area.difference(
+        shapely.union_all([shapely.LineString(line.points).buffer(_reach(widths)) for line in lines])
+    )
+    if bare.area > BARE[0] * area.area and opened(bare, BARE[1]).area > BARE[2]:
+        column = lump_column(area, settings)
+        if column is not None:
+            return Draft("satin", area, widths, column)
+        if not opened(area, 0.5 * settings.tatami_from_mm).is_empty:
+            return Draft("tatami", area, widths, fell_back=True)
+    return Draft(kind, area, widths, lines=tuple(lines), fell_back=fell_back)
+
+
+def _reach(widths: tuple[float, float, float]) -> float:
+    """How far a run or triple run covers to either side."""
+    return min(max(0.5 * widths[1], RUN_REACH_MM[0]), RUN_REACH_MM[1]) + 0.05
 
 
 def _node(layout: Layout, end: Stretch | int | None, group: Group) -> list[Array]:
@@ -277,7 +333,7 @@ def _onwards(
     if len(line) < 2:
         return line
     return prolonged(
-        line, axis.polygon, 3.0 * radius + 0.3 if end.free else settings.overlap_mm if end.child else 0.1
+        line, axis.polygon, TAPER * radius + 0.3 if end.free else settings.overlap_mm if end.child else 0.1
     )
 
 

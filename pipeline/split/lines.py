@@ -18,6 +18,9 @@ SMOOTH_MM = 0.5
 CHORD_MM = 0.02
 """How far a chord may be off the centreline (the promise is 0.05 mm)."""
 
+HEADING_MM = 1.5
+"""A centreline is prolonged the way it went over this length at most."""
+
 SHORT_OF_END_MM = 0.05
 """A centreline ends this far inside the outline."""
 
@@ -47,7 +50,7 @@ def smooth(line: Array, closed: bool = False) -> Array:
 def prolonged(line: Array, outline: Polygon, reach_mm: float) -> Array:
     """``line`` with its last point moved on straight, at most ``reach_mm``, to just inside ``outline``."""
     way = stations(line)
-    back = at(line, np.array([max(0.0, way[-1] - max(0.5, reach_mm))]))[0]
+    back = at(line, np.array([max(0.0, way[-1] - min(max(0.5, reach_mm), HEADING_MM))]))[0]
     ahead = line[-1] - back
     norm = float(np.hypot(*ahead))
     if norm < 1e-9 or reach_mm <= 0.0:

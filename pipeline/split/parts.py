@@ -5,10 +5,10 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 import shapely
-from shapely.geometry import Polygon
+from shapely.geometry import MultiPolygon, Polygon
 
-from pipeline.geometry.polygon import multipolygon
-from pipeline.model import Finding, Note, Part, Surface
+from pipeline.geometry.polygon import multipolygon, opened
+from pipeline.model import Finding, Note, Part, Region, Surface
 from pipeline.split.drafts import Draft, drafts, whole
 from pipeline.split.settings import SplitSettings
 from pipeline.split.strokes import stroke_drafts
@@ -18,6 +18,21 @@ HIDDEN_MM2 = 6.0
 
 HIDDEN_SHARE = 0.3
 """Such a limb may show this share of itself: its overlap at the joint, and what the joins of regions leave open."""
+
+NOTED_MM2 = 0.05
+"""What such a limb shows is reported from here on."""
+
+SAME_MM2 = 1e-6
+"""Areas that differ by less are the same."""
+
+THORN_MM = 0.5
+"""Thorns of up to twice this width are cut off where they are hidden. Larger costs the overlap of thin lines."""
+
+LEAST_THORN_MM2 = 0.1
+"""Less is no thorn but the rounding of corners."""
+
+LETTER_STROKES = 5.0
+"""A figure this many times as large as its strokes are wide is taken for a letter; a dot or a square is not."""
 
 
 def split(surfaces: tuple[Surface, ...], settings: SplitSettings, note: Note) -> tuple[Part, ...]:
@@ -32,7 +47,9 @@ def split(surfaces: tuple[Surface, ...], settings: SplitSettings, note: Note) ->
 def _parts(surface: Surface, settings: SplitSettings, note: Note) -> Iterator[Part]:
     region = surface.region
     made: list[Draft] = []
-    for polygon in whole(region.outline):
+    outline = without_thorns(region)
+    _lettering(region, outline, settings, note)
+    for polygon in whole(outline):
         if _too_small(polygon, settings):
             spot = polygon.representative_point()
             message = (
@@ -43,7 +60,7 @@ def _parts(surface: Surface, settings: SplitSettings, note: Note) -> Iterator[Pa
         else:
             known = stroke_drafts(polygon, region.stroke, settings) if region.stroke is not None else []
             made.extend(known or drafts(polygon, settings))
-    made = [draft for draft in made if _shows(draft, surface)]
+    made = [draft for draft in made if _shows(draft, surface, note)]
     made.sort(key=lambda d: (round(d.area.bounds[1], 4), round(d.area.bounds[0], 4), round(d.area.area, 4)))
     for number, draft in enumerate(made, start=1):
         if draft.kind == "run" and draft.widths[1] < settings.finest_line_mm:
@@ -56,12 +73,63 @@ def _parts(surface: Surface, settings: SplitSettings, note: Note) -> Iterator[Pa
         yield _part(surface, number, draft)
 
 
-def _shows(draft: Draft, surface: Surface) -> bool:
+def without_thorns(region: Region) -> MultiPolygon:
+    """The outline without thin thorns that nothing shows of: they only came of restoring what was cut.
+
+    A polygon that would fall apart is left as it is.
+    """
+    if region.restored_mm2 <= 0.0:
+        return region.outline
+    return MultiPolygon([_shorn(polygon, region.visible) for polygon in region.outline.geoms])
+
+
+def _shorn(polygon: Polygon, visible: MultiPolygon) -> Polygon:
+    """One polygon without its hidden thorns; corners that stay are as they were."""
+    thin = shapely.get_parts(polygon.difference(opened(polygon, THORN_MM)))
+    thorns = [
+        piece
+        for piece in thin
+        if piece.area > LEAST_THORN_MM2 and piece.intersection(visible).area < HIDDEN_SHARE * piece.area
+    ]
+    if not thorns:
+        return polygon
+    rest = multipolygon(polygon.difference(shapely.union_all(thorns)), LEAST_THORN_MM2)
+    return rest.geoms[0] if len(rest.geoms) == 1 else polygon
+
+
+def _shows(draft: Draft, surface: Surface, note: Note) -> bool:
     """Whether a part can be seen, or is large enough to carry what lies on it."""
     region = surface.region
     if region.restored_mm2 <= 0.0 or draft.kind == "tatami" or draft.area.area > HIDDEN_MM2:
         return True
-    return bool(draft.area.intersection(region.visible).area > HIDDEN_SHARE * draft.area.area)
+    seen = draft.area.intersection(region.visible)
+    if seen.area > HIDDEN_SHARE * draft.area.area:
+        return True
+    if seen.area > NOTED_MM2:
+        spot = seen.representative_point()
+        message = (
+            f"{region.element}: a limb of {draft.area.area:.1f} mm² lies beneath other shapes but for"
+            f" {seen.area:.2f} mm² and is left out; draw it as a shape of its own if that bit matters."
+        )
+        note(Finding("hidden-limb-left-out", "note", message, region.id, (spot.x, spot.y)))
+    return False
+
+
+def _lettering(region: Region, outline: MultiPolygon, settings: SplitSettings, note: Note) -> None:
+    """Say so if a region consists of small figures of fine strokes: letters that will not read well."""
+    sizes = [max(x1 - x0, y1 - y0) for x0, y0, x1, y1 in (polygon.bounds for polygon in outline.geoms)]
+    if not sizes or max(sizes) >= settings.letter_reads_from_mm:
+        return
+    figure = outline.geoms[sizes.index(max(sizes))]
+    stroke = 2.0 * figure.area / figure.length
+    if stroke >= settings.run_surely_below_mm or max(sizes) < LETTER_STROKES * stroke:
+        return
+    spot = figure.representative_point()
+    message = (
+        f"{region.element}: {max(sizes):.1f} mm large with strokes {stroke:.1f} mm wide; letters read well from"
+        f" about {settings.letter_reads_from_mm:g} mm cap height on. Enlarge it or choose a plainer, bolder letter."
+    )
+    note(Finding("lettering-too-small", "note", message, region.id, (spot.x, spot.y)))
 
 
 def _too_small(polygon: Polygon, settings: SplitSettings) -> bool:
@@ -78,14 +146,21 @@ def _part(surface: Surface, number: int, draft: Draft) -> Part:
         kind=draft.kind,
         area=draft.area,
         width_mm=draft.widths,
-        foundation=multipolygon(shapely.intersection(surface.foundation, draft.area)),
-        bare=multipolygon(shapely.intersection(surface.bare, draft.area)),
+        foundation=_within(surface.foundation, draft.area, region),
+        bare=_within(surface.bare, draft.area, region),
         row_mm=surface.row_mm,
         why=_why(draft),
         angle_deg=surface.angle_deg if draft.kind == "tatami" else None,
         column=draft.column,
         lines=draft.lines,
     )
+
+
+def _within(area: MultiPolygon, face: Polygon, region: Region) -> MultiPolygon:
+    """The part of ``area`` in ``face``; all of it at once where ``area`` is the whole region."""
+    if area.is_empty or area is region.outline or area.area >= region.outline.area - SAME_MM2:
+        return multipolygon(face) if not area.is_empty else area
+    return multipolygon(shapely.intersection(area, face))
 
 
 def _why(draft: Draft) -> str:

@@ -30,6 +30,9 @@ SMOOTH_MM = 1.0
 STEP_MM = 0.1
 """Cross-sections are set this far apart before smoothing."""
 
+UNTANGLE = 24
+"""How often a crossing pair of cross-sections loses one; more costs time in hopeless faces."""
+
 CLOSE_MM = 0.12
 """Cross-sections closer together than this (both sides summed) are left out unless a corner needs them."""
 
@@ -207,7 +210,7 @@ def _placed(sides: Sides, pairs: Array) -> tuple[Array, Array]:
 
 def _untangled(left: Array, right: Array) -> tuple[Array, Array]:
     """Without the few cross-sections that cross the one before (where a side doubles back)."""
-    for _ in range(8):
+    for _ in range(UNTANGLE):
         bad = np.flatnonzero(crossing(left, right))
         if not len(bad) or len(left) < 4:
             break

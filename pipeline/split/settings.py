@@ -16,9 +16,22 @@ class SplitSettings:
     run_surely_below_mm: Annotated[
         float, Range(0.3, 2.0, "mm", "a stretch never narrower than this stays satin beside satin")
     ] = 0.8
-    broad_shape_share: Annotated[
-        float, Range(0.5, 1.0, "share", "both limits of run are this share of themselves in a shape mostly wider")
-    ] = 0.75
+    letter_from_mm: Annotated[
+        float,
+        Range(0.2, 2.0, "mm", "shapes of limbs modelled or small as letters are satin from this median width"),
+    ] = 0.3
+    hairline_mm: Annotated[
+        float, Range(0.2, 2.0, "mm", "narrower is run in such a shape, and in one whose limbs are mostly wide")
+    ] = 0.24
+    small_shape_mm: Annotated[
+        float, Range(0.0, 30.0, "mm", "shapes up to this size are taken for letters, not for lines")
+    ] = 10.0
+    letter_reads_from_mm: Annotated[
+        float, Range(0.0, 10.0, "mm", "smaller figures of fine strokes are reported as lettering too small")
+    ] = 5.0
+    smallest_letter_mm: Annotated[
+        float, Range(0.0, 10.0, "mm", "still smaller ones are sewn as lines: run and triple run")
+    ] = 2.0
     triple_run_from_mm: Annotated[float, Range(0.3, 2.0, "mm", "a run this wide is sewn as triple run")] = 0.6
     finest_line_mm: Annotated[float, Range(0.1, 1.0, "mm", "narrower cannot be sewn to shape and is reported")] = (
         0.3

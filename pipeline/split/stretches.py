@@ -27,11 +27,20 @@ WIDE_DISC = 1.25
 """A ridge is tatami whatever the distance of its contacts if its disc is wider than satin by this factor: where
 satin columns of the full width meet at right angles the disc is just so wide."""
 
+SHARES = 0.1, 0.5, 0.9
+"""Shares of a shape's area that are narrower than its low, middle and high width."""
+
+MODELLED = 1.4
+"""A shape whose high width is this many times its low one is modelled; lines vary less, but for their joints."""
+
+HYSTERESIS = 0.8
+"""In such a shape a stretch never narrower than this share of the limit stays satin beside satin."""
+
 KNOB_WIDTHS = 1.5
 """A limb whose free end swells to this many times its own width ends in a knob, a piece of its own."""
 
-KNOB_MM = 1.3
-"""A short swelling of a hairline becomes satin only if it is wider than this."""
+KNOB = 1.3, 0.5
+"""A short swelling of a hairline becomes satin only if wider than run by this factor, and wider than so many mm."""
 
 
 @dataclass(eq=False)
@@ -126,7 +135,11 @@ def stretches(axis: Axis, settings: SplitSettings) -> list[Stretch]:
             if len(pieces) > 1:
                 pieces[0].start, pieces[-1].end = pieces[-1], pieces[0]
         else:
-            knobs = _knob(branch.radii[0], pieces[0].widths), _knob(branch.radii[-1], pieces[-1].widths[::-1])
+            least = _knob_mm(settings)
+            knobs = (
+                _knob(branch.radii[0], pieces[0].widths, least),
+                _knob(branch.radii[-1], pieces[-1].widths[::-1], least),
+            )
             pieces[0].start = None if free[0] and not knobs[0] else branch.start
             pieces[-1].end = None if free[1] and not knobs[1] else branch.end
         found.extend(pieces)
@@ -134,32 +147,49 @@ def stretches(axis: Axis, settings: SplitSettings) -> list[Stretch]:
 
 
 def _for_shape(axis: Axis, settings: SplitSettings) -> SplitSettings:
-    """Lower limits of run where most of the area is wider than the limit by a fifth, as in a serifed letter."""
-    total = broad = 0.0
-    for branch in axis.branches:
-        widths, way = chords(axis, branch)
-        areas = np.diff(way) * widths[1:]
-        total += float(areas.sum())
-        broad += float(areas[widths[1:] > 1.2 * settings.run_below_mm].sum())
-    if broad <= 0.5 * total:
+    """Lower limits of run in a shape that is mostly wider than a bold line, or that is modelled or small as
+    letters are.
+
+    A letter is satin throughout, hairlines and serifs included (compensation for pull makes them wide enough),
+    while a long even line is run or triple run throughout.
+    """
+    every = [(widths[1:], np.diff(way)) for widths, way in (chords(axis, branch) for branch in axis.branches)]
+    widths = np.concatenate([np.empty(0), *(one for one, _ in every)])
+    areas = np.concatenate([np.empty(0), *(way * one for one, way in every)])
+    order = np.argsort(widths, kind="stable")
+    share = np.cumsum(areas[order])
+    if not len(share) or share[-1] <= 0.0:
         return settings
-    share = settings.broad_shape_share
+    low, middle, high = (float(widths[order][np.searchsorted(share, s * share[-1])]) for s in SHARES)
+    x0, y0, x1, y1 = axis.polygon.bounds
+    size = max(x1 - x0, y1 - y0)
+    small = size <= settings.small_shape_mm
+    least = settings.letter_from_mm
+    letter = (small or high > MODELLED * low) and middle > least and size >= settings.smallest_letter_mm
+    even = 0.5 * (settings.run_below_mm + settings.run_surely_below_mm)
+    limbs = areas[widths <= settings.satin_up_to_mm].sum()
+    if limbs < 0.5 * axis.polygon.area or (middle < even and not letter):
+        return settings
     return replace(
-        settings,
-        run_below_mm=share * settings.run_below_mm,
-        run_surely_below_mm=share * settings.run_surely_below_mm,
+        settings, run_below_mm=settings.hairline_mm, run_surely_below_mm=HYSTERESIS * settings.hairline_mm
     )
 
 
-def _knob(radius: float, widths: Array) -> bool:
+def _knob_mm(settings: SplitSettings) -> float:
+    return max(KNOB[0] * settings.run_below_mm, KNOB[1])
+
+
+def _knob(radius: float, widths: Array, least_mm: float) -> bool:
     """Whether the disc at a free end is much wider than the limb (``widths`` from that end on)."""
-    return 2.0 * radius > max(KNOB_WIDTHS * float(widths[0]), KNOB_MM)
+    return 2.0 * radius > max(KNOB_WIDTHS * float(widths[0]), least_mm)
 
 
 def _spans(widths: Array, way: Array, free: tuple[bool, bool], branch: Branch, settings: SplitSettings) -> Spans:
     discs = 2.0 * np.maximum(branch.radii[1:], branch.radii[:-1])
     wide = (widths > settings.satin_up_to_mm) | (discs > WIDE_DISC * settings.satin_up_to_mm)
-    bead = (widths < settings.run_below_mm) & (discs > max(KNOB_WIDTHS * float(np.median(widths)), KNOB_MM))
+    bead = (widths < settings.run_below_mm) & (
+        discs > max(KNOB_WIDTHS * float(np.median(widths)), _knob_mm(settings))
+    )
     bead &= _clear_of_junctions(branch, free) & _between(bead, free)
     widths = np.where(wide | bead, np.maximum(widths, discs), widths)
     spans = Spans(widths, way)
@@ -218,7 +248,7 @@ def _steadied(spans: Spans, k: int, free: tuple[bool, bool], branch: Branch, set
             return TATAMI
         if RUN not in beside and length < settings.shortest_column_widths * float(np.median(widths)):
             return TATAMI
-    elif sort == SATIN and RUN in beside and wide < KNOB_MM and length < settings.shortest_run_mm:
+    elif sort == SATIN and RUN in beside and wide < _knob_mm(settings) and length < settings.shortest_run_mm:
         return RUN
     elif sort == TATAMI and wide <= WIDE_DISC * settings.satin_up_to_mm and length < settings.satin_up_to_mm:
         return SATIN

@@ -2,14 +2,28 @@
 
 from __future__ import annotations
 
+import itertools
+
 import numpy as np
 import shapely
+from scipy.sparse import coo_array
+from scipy.sparse.csgraph import connected_components
 
-from pipeline.model import Fabric, Finding, Note, Part, Spot, Step, Surface
-from pipeline.steps.colours import colour_order, precedence
-from pipeline.steps.ends import nearest_end
+from pipeline.model import Fabric, Finding, Note, Part, Points, Step, Surface
+from pipeline.steps.colours import colour_order
+from pipeline.steps.gates import gates
+from pipeline.steps.moves import chosen_entrances, chosen_exits, field_of
+from pipeline.steps.precedence import Flags, followed, overlaps
 from pipeline.steps.settings import StepSettings
+from pipeline.steps.tour import Floats, Ints
 from pipeline.steps.units import Unit, units
+from pipeline.steps.visits import ordered
+from pipeline.steps.walk import walked
+
+NEIGHBOURS = 3
+"""So many of the closest pieces beside a unit give it a place to go in and out; more only cost time."""
+
+Stops = tuple[tuple[int, ...], ...]
 
 
 def arrange(
@@ -18,90 +32,105 @@ def arrange(
     """Put all parts in sewing order and give each its start and end.
 
     What lies beneath is sewn before what lies on it; within that, as few colour changes as can be found;
-    within a colour, near to near (from the middle outwards and bottom up where the fabric asks for it).
+    within a colour, as few cuts and as short ways as can be found (from the middle outwards and bottom up where
+    the fabric asks for it).
     """
     if not parts:
         return ()
     colours = {surface.region.id: surface.region.colour for surface in surfaces}
     heights = {surface.region.id: surface.region.z for surface in surfaces}
     found = units(parts, colours, heights)
-    before = precedence(found, settings.overlap_mm2)
-    if settings.keep_artwork_order:
-        order = list(range(len(found)))
-    else:
-        stops = colour_order(found, before, settings.search_width)
-        if not stops.proved:
-            message = (
-                f"{len(stops.stops) - 1} colour changes: the best of the orders tried; with this many pieces "
-                "it is not proved that fewer are impossible"
-            )
-            note(Finding("colour-order-unproved", "note", message))
-        order = _visits(found, stops.stops, before, fabric)
-    return tuple(_steps([found[index] for index in order]))
+    touching = overlaps([unit.area for unit in found], [unit.z for unit in found], settings.overlap_mm2)
+    before = followed(touching)
+    stops = _as_drawn(found) if settings.keep_artwork_order else _fewest(found, before, settings, note)
+    rank = _cap_rank(found) if fabric.centre_out else np.zeros(len(found))
+    fixed = fabric.centre_out or settings.keep_artwork_order
+    steps: list[Step] = []
+    for stop, patch in zip(stops, _patches(stops, touching), strict=True):
+        steps += _stop(found, np.array(stop), patch, before, settings, rank if fixed else None)
+    return tuple(steps)
 
 
-def _visits(found: list[Unit], stops: tuple[tuple[int, ...], ...], before: list[int], fabric: Fabric) -> list[int]:
-    """The units in order: within each stop the free unit nearest to where the last one was."""
-    here = shapely.Point(0.0, 0.0)
-    areas = np.array([unit.area for unit in found], dtype=object)
-    rank = _cap_rank(found) if fabric.centre_out else None
-    order: list[int] = []
-    done = 0
-    for stop in stops:
-        waiting = list(stop)
-        while waiting:
-            free = [unit for unit in waiting if before[unit] & ~done == 0]
-            if rank is None:
-                away = shapely.distance(areas[free], here)
-                chosen = free[int(np.lexsort((free, np.round(away, 6)))[0])]
-            else:
-                chosen = min(free, key=lambda unit: (rank[unit], unit))
-            waiting.remove(chosen)
-            order.append(chosen)
-            done |= 1 << chosen
-            here = shapely.centroid(areas[chosen])
-    return order
+def _as_drawn(found: list[Unit]) -> Stops:
+    """The units bottom first, cut where the colour changes."""
+    runs = itertools.groupby(range(len(found)), key=lambda index: found[index].colour)
+    return tuple(tuple(run) for _, run in runs)
 
 
-def _cap_rank(found: list[Unit]) -> list[float]:
+def _fewest(found: list[Unit], before: Flags, settings: StepSettings, note: Note) -> Stops:
+    result = colour_order([unit.colour for unit in found], before, settings.search_width)
+    if not result.proved:
+        message = (
+            f"{len(result.stops) - 1} colour changes are the fewest found; at least {result.lowest - 1} are "
+            "needed, and whether it can be done with fewer than found is not proved"
+        )
+        note(Finding("colour-order-unproved", "note", message))
+    return result.stops
+
+
+def _patches(stops: Stops, touching: Flags) -> list[Ints]:
+    """For each stop, which connected ground of cover each of its units lies in, ``(n,)``.
+
+    Thread is hidden by what is sewn in this stop (beneath it, or on it in its own colour) and in later ones.
+    """
+    upper, lower = np.nonzero(touching)
+    stop_of = np.empty(len(touching), dtype=np.int64)
+    for number, stop in enumerate(stops):
+        stop_of[list(stop)] = number
+    earliest = np.minimum(stop_of[upper], stop_of[lower])
+    found = []
+    for number, stop in enumerate(stops):
+        keep = earliest >= number
+        pairs = (np.ones(int(keep.sum())), (upper[keep], lower[keep]))
+        _, label = connected_components(coo_array(pairs, shape=touching.shape), directed=False)
+        found.append(label[list(stop)].astype(np.int64))
+    return found
+
+
+def _stop(
+    found: list[Unit], stop: Ints, patch: Ints, before: Flags, settings: StepSettings, rank: Floats | None
+) -> list[Step]:
+    """The steps of one colour stop; ``rank`` gives the order instead of a search."""
+    beside = _beside(found, stop, settings.hop_mm)
+    every = [gates(found[unit], spots) for unit, spots in zip(stop, beside, strict=True)]
+    field = field_of(every, patch, before[np.ix_(stop, stop)], settings)
+    order = ordered(field) if rank is None else _by_rank(field.before, rank[stop])
+    exits = chosen_exits(field, order)
+    steps: list[Step] = []
+    entrances = chosen_entrances(field, order, exits)
+    for place, node, enter in zip(order.tolist(), exits.tolist(), entrances, strict=True):
+        gate = field.gates[place]
+        steps += walked(found[stop[place]], int(gate.part[enter]), gate.enter[enter], field.leave[node])
+    return steps
+
+
+def _beside(found: list[Unit], stop: Ints, hop_mm: float) -> list[Points]:
+    """For each unit of a stop the places on its edge that are nearest to its closest neighbours, ``(k, 2)``."""
+    areas = np.array([found[unit].area for unit in stop], dtype=object)
+    one, other = shapely.STRtree(areas).query(areas, predicate="dwithin", distance=hop_mm)
+    one, other = one[one != other], other[one != other]
+    lines = shapely.shortest_line(areas[one], areas[other])
+    spots = shapely.get_coordinates(lines).reshape(-1, 2, 2)[:, 0]
+    order = np.lexsort((other, shapely.length(lines).round(6), one))
+    bounds = np.searchsorted(one[order], np.arange(len(stop) + 1))
+    return [spots[order[first:last][:NEIGHBOURS]] for first, last in itertools.pairwise(bounds)]
+
+
+def _by_rank(before: Flags, rank: Floats) -> Ints:
+    """Always the free unit of the lowest rank, the lower in the stack of equals."""
+    left = np.ones(len(rank), dtype=np.bool_)
+    order = []
+    while left.any():
+        free = np.flatnonzero(left & ~(before & left).any(axis=1))
+        order.append(int(free[np.argmin(rank[free])]))
+        left[order[-1]] = False
+    return np.array(order, dtype=np.int64)
+
+
+def _cap_rank(found: list[Unit]) -> Floats:
     """Farther from the vertical middle of the design is later, and so, half as much, is higher up."""
-    centres = [unit.area.centroid for unit in found]
-    box = shapely.total_bounds([unit.area for unit in found])
-    middle = (box[0] + box[2]) / 2.0
-    return [abs(centre.x - middle) + (box[3] - centre.y) / 2.0 for centre in centres]
-
-
-def _steps(order: list[Unit]) -> list[Step]:
-    steps: list[Step] = []
-    here: Spot = (0.0, 0.0)
-    for position, unit in enumerate(order):
-        coming = order[position + 1].area if position + 1 < len(order) else None
-        steps.extend(_walk(unit, here, coming))
-        here = steps[-1].end
-    return steps
-
-
-def _walk(unit: Unit, here: Spot, coming: shapely.MultiPolygon | None) -> list[Step]:
-    """One unit's parts, leaves first and the root last, starting at the joint nearest to ``here``."""
-    steps: list[Step] = []
-    stack: list[tuple[int, list[int]]] = [(unit.root, unit.children(unit.root))]
-    while stack:
-        index, waiting = stack[-1]
-        if waiting:
-            child = min(waiting, key=lambda c: (round(_away(unit.joint[c], here), 6), c))
-            waiting.remove(child)
-            here = unit.joint[child]
-            stack.append((child, unit.children(child)))
-            continue
-        stack.pop()
-        part = unit.parts[index]
-        target = shapely.Point(unit.joint[index]) if stack else coming
-        start = nearest_end(part, shapely.Point(here))
-        end = start if target is None else nearest_end(part, target)
-        steps.append(Step(part, unit.colour, start, end))
-        here = end
-    return steps
-
-
-def _away(one: Spot, other: Spot) -> float:
-    return float(np.hypot(one[0] - other[0], one[1] - other[1]))
+    areas = [unit.area for unit in found]
+    centre = shapely.get_coordinates(shapely.centroid(areas))
+    box = shapely.total_bounds(areas)
+    rank = np.abs(centre[:, 0] - (box[0] + box[2]) / 2.0) + (box[3] - centre[:, 1]) / 2.0
+    return np.asarray(np.round(rank, 6))

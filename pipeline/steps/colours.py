@@ -1,75 +1,124 @@
-"""The order of colour stops: as few changes as the overlaps allow.
-
-Once a colour is on the needle, sewing everything of it that is free loses nothing, so a state is the set of
-units already sewn and each move a colour. All states are followed level by level, which is exact as long as
-none has to be dropped; beyond ``width`` the ones that have sewn most are kept (a beam search).
-Source of the model: typed fusion, Kennedy & McKinley 1994; loading-time scheduling, Bhatia, Khuller & Naor 2000.
-"""
+"""The order of colour stops: as few changes as the overlaps allow, and how few they could be at best."""
 
 from __future__ import annotations
 
+import itertools
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
-import shapely
+from scipy.optimize import Bounds, LinearConstraint, milp
 
-from pipeline.steps.units import Unit
+from pipeline.errors import BrokenPromiseError
+from pipeline.steps.beam import lowest, search
+from pipeline.steps.fusion import Flags, Fusion, Ints, ends_taken, fusion, restricted, without_riders
 
-WORK = 2_000_000
-"""Unit visits allowed a level: narrows the beam on very large designs so that they end in seconds."""
+WORK = 1_200_000_000
+"""Multiplications a search may take: narrows it on very large designs so that they end in seconds."""
+
+AGAIN = 4, 2
+"""A search this many times wider looks for one stop fewer, where no more than so many could be saved at all."""
+
+GROUP_SIZES = 2, 3
+"""Sets of so many colours have their own optimum worked out for the lower bound, while ``WORK`` lasts."""
+
+GROUP_WIDTH = 200
+"""States kept side by side for one such set; one that needs more says nothing."""
 
 
 @dataclass(frozen=True)
 class ColourOrder:
-    """``stops`` lists the units of each colour stop; ``proved`` tells whether fewer changes are impossible."""
+    """``stops`` lists the units of each colour stop; no order of fewer than ``lowest`` stops is possible."""
 
     stops: tuple[tuple[int, ...], ...]
-    proved: bool
+    lowest: int
+
+    @property
+    def proved(self) -> bool:
+        """Whether fewer stops are impossible."""
+        return len(self.stops) == self.lowest
 
 
-def precedence(units: list[Unit], overlap_mm2: float) -> list[int]:
-    """For each unit a bit mask of the units that must be sewn before it, by overlap and height."""
-    areas = [unit.area for unit in units]
-    found = shapely.STRtree(areas).query(areas, predicate="intersects")
-    found = found[:, found[0] > found[1]]
-    shared = shapely.area(shapely.intersection([areas[i] for i in found[0]], [areas[j] for j in found[1]]))
-    before = [0] * len(units)
-    for one, other in found[:, np.asarray(shared) > overlap_mm2].T.tolist():
-        if units[one].z != units[other].z:
-            upper, lower = (one, other) if units[one].z > units[other].z else (other, one)
-            before[upper] |= 1 << lower
-    return before
+def colour_order(colours: Sequence[str], before: Flags, width: int) -> ColourOrder:
+    """The fewest stops found for units of ``colours``, bottom first.
+
+    ``before`` is ``(n, n)``, closed: row u marks all that must be sewn before u. ``width`` states are followed
+    side by side; where that is not enough for all, ``lowest`` may stay below what was found.
+    """
+    hue = _numbered(colours)
+    kept = without_riders(hue, before)
+    head, tail, kept = ends_taken(hue, before, kept)
+    middle, least = _searched(hue, before, kept, width)
+    sequence = [*head, *middle, *tail]
+    return ColourOrder(_stops(sequence, hue, before), len(head) + least + len(tail))
 
 
-def colour_order(units: list[Unit], before: list[int], width: int) -> ColourOrder:
-    """The colour stops with the fewest changes found."""
-    colours = sorted({unit.colour for unit in units})
-    members = {colour: [i for i, unit in enumerate(units) if unit.colour == colour] for colour in colours}
-    everything = (1 << len(units)) - 1
-    width = max(1, min(width, WORK // max(1, len(units))))
-    level: dict[int, tuple[tuple[int, ...], ...]] = {0: ()}
-    exact = True
-    while everything not in level:
-        reached: dict[int, tuple[tuple[int, ...], ...]] = {}
-        for done, stops in level.items():
-            for colour in colours:
-                now, sewn = _closure(done, members[colour], before)
-                if sewn and now not in reached:
-                    reached[now] = (*stops, sewn)
-        if len(reached) > width:
-            exact = False
-            best = sorted(reached, key=lambda state: (-state.bit_count(), state))[:width]
-            reached = {state: reached[state] for state in best}
-        level = reached
-    return ColourOrder(level[everything], exact or len(level[everything]) == len(colours))
+def _numbered(colours: Sequence[str]) -> Ints:
+    """Colours as numbers by their first unit from the bottom, so that their names decide nothing."""
+    number: dict[str, int] = {}
+    return np.array([number.setdefault(colour, len(number)) for colour in colours], dtype=np.int64)
 
 
-def _closure(done: int, members: list[int], before: list[int]) -> tuple[int, tuple[int, ...]]:
-    """Sew everything of one colour that is free, and what that frees; members are in stack order."""
-    sewn = []
-    for unit in members:
-        bit = 1 << unit
-        if not done & bit and before[unit] & ~done == 0:
-            done |= bit
-            sewn.append(unit)
-    return done, tuple(sewn)
+def _searched(hue: Ints, before: Flags, kept: Ints, width: int) -> tuple[list[int], int]:
+    """The colours of the stops of the units ``kept``, and the fewest stops possible."""
+    if not len(kept):
+        return [], 0
+    problem = fusion(hue[kept], before[np.ix_(kept, kept)])
+    names = np.unique(hue[kept])
+    least = int(lowest(problem, np.ones((1, len(kept)), dtype=np.bool_))[0])
+    room = max(1, WORK // (len(kept) ** 2 * max(least, 8)))
+    found = search(problem, len(kept), min(width, room))
+    stops = found.stops
+    if stops is None:
+        raise BrokenPromiseError("units that must come before each other in a circle")
+    if found.exact:
+        least = len(stops)
+    if least < len(stops):
+        least = max(least, _certified(problem))
+    while least < len(stops) <= least + AGAIN[1]:
+        better = search(problem, len(stops) - 1, min(AGAIN[0] * width, room))
+        if better.stops is None:
+            least = len(stops) if better.exact else least
+            break
+        stops = better.stops
+    return [int(names[number]) for number in stops], least
+
+
+def _certified(problem: Fusion) -> int:
+    """A lower bound on the stops: each small set of colours needs its own optimum, whatever the others do."""
+    colours = range(problem.count)
+    single = np.maximum.reduceat(problem.depth, problem.first[:-1]).astype(np.float64)
+    rows, least = [np.zeros(problem.count)], [0.0]
+    spent = 0
+    for group in itertools.chain(*(itertools.combinations(colours, size) for size in GROUP_SIZES)):
+        if spent > WORK:
+            break
+        part = restricted(problem, group)
+        own = search(part, len(part.colour), GROUP_WIDTH)
+        spent += (own.looked + len(part.colour)) * len(part.colour) ** 2
+        if own.exact and own.stops is not None:
+            rows.append(np.isin(np.arange(problem.count), group).astype(np.float64))
+            least.append(float(len(own.stops)))
+    solved = milp(
+        np.ones(problem.count),
+        constraints=LinearConstraint(np.array(rows), np.array(least), np.inf),
+        integrality=np.ones(problem.count),
+        bounds=Bounds(single, np.inf),
+    )
+    return round(solved.fun) if solved.status == 0 else int(single.sum())
+
+
+def _stops(sequence: list[int], hue: Ints, before: Flags) -> tuple[tuple[int, ...], ...]:
+    """Everything that is free sewn at every stop; units of a stop from the bottom up."""
+    need = before & (hue[:, None] != hue[None, :])
+    left = np.ones(len(hue), dtype=np.bool_)
+    stops = []
+    for number in sequence:
+        waiting = np.flatnonzero(left & (hue == number))
+        sewn = waiting[~(need[waiting] & left).any(axis=1)]
+        left[sewn] = False
+        if len(sewn):
+            stops.append(tuple(sewn.tolist()))
+    if left.any():
+        raise BrokenPromiseError("a unit is in no colour stop")
+    return tuple(stops)

@@ -29,12 +29,13 @@ class SatinSettings:
     end_inset_mm: Annotated[float, Range(0.0, 0.5, "mm", "ends pulled in against push")] = 0.1
     tip_mm: Annotated[float, Range(0.3, 1.5, "mm", "narrower ends are sewn as run")] = 0.35
     longest_mm: Annotated[float, Range(3.0, 12.0, "mm", "longer crossings are split")] = 7.0
-    seam_mm: Annotated[float, Range(0.0, 3.0, "mm", "overlap where a closed ring meets itself")] = 1.0
+    seam_mm: Annotated[float, Range(0.0, 3.0, "mm", "overlap where a closed ring meets itself")] = 0.8
     gap_mm: Annotated[float, Range(0.0, 0.4, "mm", "least distance of needle points in a bend")] = 0.22
     short_least: Annotated[float, Range(0.0, 0.6, "", "least depth of a short stitch, per width")] = 0.18
     short_most: Annotated[float, Range(0.0, 0.6, "", "greatest depth of a short stitch, per width")] = 0.45
     short_step_mm: Annotated[float, Range(0.2, 3.0, "mm", "steps between the depths on wide columns")] = 0.5
     crowd: Annotated[int, Range(2, 12, "points", "earlier points within 0.5 mm of a short stitch")] = 3
+    hidden_crowd: Annotated[int, Range(1, 12, "points", "earlier foundation points within 0.5 mm of one")] = 2
     centre_from_mm: Annotated[float, Range(0.0, 4.0, "mm", "wider columns get a centre run")] = 1.5
     edge_from_mm: Annotated[float, Range(1.5, 6.0, "mm", "wider columns get an edge run")] = 2.5
     zigzag_from_mm: Annotated[float, Range(2.0, 12.0, "mm", "wider ones get an open zig-zag too")] = 4.0

@@ -22,6 +22,11 @@ STATION_MM = 0.5
 """Rails get a station at least this often, for compensation is not linear in the width."""
 LEAST_MM = 0.36
 """Stitches of a zig-zag shorter than this are left out; one along the edge, past a point left out, is longer."""
+STRIDE_MM = 1.5
+"""The rails are compared over such a stretch (its middle third counts most): a shorter one counts stations that
+advance by turns twice, a longer one gives the outer side of a tight bend too few needle points."""
+PLACE_MM = 0.1
+"""Rails are compared in these steps."""
 CLEAR = 0.9
 """Compensation stops at this share of the way to where neighbouring rungs would meet."""
 WINDOW = 80
@@ -30,6 +35,10 @@ PUSH_OFF_MM = 0.2
 """Nearer than this to another needle point of its bend a crossing is left out rather than sewn."""
 SAME_BEND = 40
 """Crossings farther apart than this belong to another bend, which may come near where a column meets itself."""
+MOST_LAYERS = 2.0
+"""Full layers that a fan's rungs may lie thick at its inner end; fewer would leave it bare."""
+FAN_STEPS = 8
+"""The advance of both sides is averaged over so many crossings."""
 STAGGER = np.array([-0.24, 0.08, 0.24, -0.08])
 """Where the inner points of split crossings move from crossing to crossing, as a share of one piece."""
 
@@ -108,9 +117,9 @@ class Ladder:
         return float(places[int(np.argmin(shapely.distance(rungs, shapely.Point(spot))))])
 
 
-def ladder(column: Column, pull_mm: float, pull_share: float) -> Ladder:
+def ladder(column: Column, pull_mm: float, pull_share: float, longest_mm: float = np.inf) -> Ladder:
     """The ladder of ``column``, each rail moved out along its rungs by ``pull_mm``, or by half ``pull_share`` of
-    the width where that is more.
+    the width where that is more and does not make the rung longer than ``longest_mm``.
 
     Towards a point the compensation shrinks with the width, and on the inside of a bend it stops before
     neighbouring rungs would meet.
@@ -121,15 +130,37 @@ def ladder(column: Column, pull_mm: float, pull_share: float) -> Ladder:
     left, right = _stationed(left, right)
     width = np.hypot(*(right - left).T)
     way = (right - left) / np.maximum(width, 1e-9)[:, None]
-    wanted = np.maximum(pull_share / 2 * width, np.minimum(pull_mm, width / 2))
+    share = np.minimum(pull_share / 2 * width, (longest_mm - width) / 2)
+    wanted = np.maximum(share, np.minimum(pull_mm, width / 2))
     more_left, more_right = _clear(left, -way, wanted), _clear(right, way, wanted)
     if column.closed:
         more_left[[0, -1]] = more_left[[0, -1]].min()
         more_right[[0, -1]] = more_right[[0, -1]].min()
     wide_left, wide_right = left - more_left[:, None] * way, right + more_right[:, None] * way
-    moved = np.maximum(np.hypot(*np.diff(wide_left, axis=0).T), np.hypot(*np.diff(wide_right, axis=0).T))
-    along = np.concatenate([[0.0], np.cumsum(np.maximum(moved, 1e-6))])
-    return Ladder(left, right, wide_left, wide_right, along, column.closed)
+    return Ladder(left, right, wide_left, wide_right, _places(wide_left, wide_right), column.closed)
+
+
+def _places(left: Array, right: Array) -> Array:
+    """The way along whichever rail is longer, each rail's advance averaged over ``STRIDE_MM``.
+
+    Judged from rung to rung, rails whose stations advance by turns would seem longer than either is.
+    """
+    ways = [np.concatenate([[0.0], np.cumsum(np.hypot(*np.diff(rail, axis=0).T))]) for rail in (left, right)]
+    mean = 0.5 * (ways[0] + ways[1])
+    count = max(1, round(float(mean[-1]) / PLACE_MM))
+    even = np.linspace(0.0, float(mean[-1]), count + 1)
+    rising = mean + np.arange(len(mean)) * 1e-12
+    width = min(max(3, round(STRIDE_MM / PLACE_MM)), count)
+    window = np.hanning(width + 2)[1:-1]
+    window /= window.sum()
+    half = (width // 2, width - 1 - width // 2)
+    rates = [
+        np.convolve(np.pad(np.diff(np.interp(even, rising, way)), half, mode="edge"), window, mode="valid")
+        for way in ways
+    ]
+    longer = np.concatenate([[0.0], np.cumsum(np.maximum(rates[0], rates[1]))])
+    along: Array = np.interp(mean, even, longer) + np.arange(len(mean)) * 1e-6
+    return along
 
 
 def _stationed(left: Array, right: Array) -> tuple[Array, Array]:
@@ -174,12 +205,14 @@ def zigzag(rungs: Ladder, low: float, high: float, pitch_mm: float, end: Array, 
 
 
 def ring_zigzag(rungs: Ladder, pitch_mm: float, end: Array, settings: SatinSettings) -> Array:
-    """The same once round a closed ladder, and on over its own beginning by ``seam_mm``.
+    """The same once round a closed ladder, and on over its own beginning by ``seam_mm``, or less if narrower.
 
     An odd number of crossings a round puts the points of the overlap between those beneath it.
     """
     count = max(3, 2 * round((rungs.total / (pitch_mm / 2) - 1) / 2) + 1)
-    more = min(round(settings.seam_mm / pitch_mm), count // 2)
+    width = float(np.hypot(*(rungs.wide_left[0] - rungs.wide_right[0])))
+    seam = min(settings.seam_mm, max(width - 0.5 * pitch_mm, pitch_mm))
+    more = min(int(seam / pitch_mm + TIE_MM), count // 2)
     steps = np.arange(-more, count + more + 1)
     left, right = rungs.rails(steps * rungs.total / count, wide=True)
     last_on_left = bool(np.hypot(*(left[-1] - end)) <= np.hypot(*(right[-1] - end)) + TIE_MM)
@@ -189,14 +222,42 @@ def ring_zigzag(rungs: Ladder, pitch_mm: float, end: Array, settings: SatinSetti
 def _crossed(left: Array, right: Array, on_left: NDArray[np.bool_], settings: SatinSettings) -> Array:
     full = np.where(on_left[:, None], left, right)
     opposite = np.where(on_left[:, None], right, left)
-    dots, sewn = _shortened(full, opposite, settings)
+    dots, sewn = _shortened(full, opposite, _thinning(left, right, on_left), settings)
     keep = np.flatnonzero(sewn)
     keep = keep[thinned(dots[keep], np.zeros(len(keep), dtype=int), LEAST_MM)]
     return _split(dots[keep], on_left[keep], settings.longest_mm)
 
 
-def _shortened(full: Array, opposite: Array, settings: SatinSettings) -> tuple[Array, NDArray[np.bool_]]:
-    """Points drawn in where a bend crowds them, and which of them to sew.
+def _thinning(left: Array, right: Array, on_left: NDArray[np.bool_]) -> Array:
+    """How much of each rung its point must stop short so that no more than ``MOST_LAYERS`` lie inside a fan.
+
+    Where the inner side advances by a share s of the outer, all rungs together lie 1 / s layers thick at their
+    inner end. So every second point stops where that would pass the limit, every fourth where half of the rungs
+    would, and so on to every sixteenth: at every depth between a half and all of the limit is left.
+    """
+    step = [np.hypot(*np.diff(rail, axis=0).T) for rail in (left, right)]
+    window = np.ones(min(FAN_STEPS, len(step[0]))) / min(FAN_STEPS, len(step[0]))
+    mean = [np.convolve(np.pad(one, len(window), mode="edge"), window, mode="same")[len(window) :] for one in step]
+    one, other = (m[: len(left)] for m in mean)
+    share = np.where(on_left, one / np.maximum(other, 1e-9), other / np.maximum(one, 1e-9))
+    least = np.zeros(len(left))
+    for side in (True, False):
+        number = np.flatnonzero((on_left == side) & (share < 1.0 / MOST_LAYERS))
+        # Counted along each fan: a gap of more than two points begins another.
+        begins = np.concatenate([[True], np.diff(number) > 2]) if len(number) else np.zeros(0, dtype=bool)
+        turn = np.arange(len(number)) - np.maximum.accumulate(np.where(begins, np.arange(len(number)), 0))
+        alive = np.select(
+            [turn % 2 == 1, turn % 4 == 2, turn % 8 == 4, turn % 16 == 8], [1.0, 0.5, 0.25, 0.125], 0.0
+        )
+        s = share[number]
+        least[number] = np.clip((alive / MOST_LAYERS - s) / np.maximum(1.0 - s, 1e-9), 0.0, None)
+    return least
+
+
+def _shortened(
+    full: Array, opposite: Array, least: Array, settings: SatinSettings
+) -> tuple[Array, NDArray[np.bool_]]:
+    """Points drawn in where a bend crowds them, by at least the shares ``least``, and which of them to sew.
 
     Each point takes the first depth that keeps it clear of the points before it and of those further on that
     stay at full depth because nothing on their side crowds them from beyond: so no bend leaves a gap behind it,
@@ -213,7 +274,9 @@ def _shortened(full: Array, opposite: Array, settings: SatinSettings) -> tuple[A
     stays[[0, -2, -1]] = True
     placed, index = full.copy(), np.arange(len(full))
     for k in np.setdiff1d(pairs, np.flatnonzero(stays)).tolist():
-        tried = full[k] + _depths(opposite[k] - full[k], settings)[:, None] * (opposite[k] - full[k])
+        tried = full[k] + _depths(opposite[k] - full[k], float(least[k]), settings)[:, None] * (
+            opposite[k] - full[k]
+        )
         nearby = slice(max(0, k - WINDOW), k + WINDOW)
         counts = np.where(index[nearby] < k, keep[nearby], stays[nearby] & (index[nearby] > k))
         others, apart = placed[nearby][counts], np.abs(index[nearby][counts] - k)
@@ -228,8 +291,10 @@ def _shortened(full: Array, opposite: Array, settings: SatinSettings) -> tuple[A
     return placed, keep
 
 
-def _depths(rung: Array, settings: SatinSettings) -> Array:
+def _depths(rung: Array, least_share: float, settings: SatinSettings) -> Array:
     """The depths to try on a rung, as shares of it: none, then three or more from the least to the most.
+
+    None of them is below ``least_share``.
 
     On wide rungs the least is ``short_step_mm`` and the steps are no longer than that, or a tight bend of
     wide satin would stay bare near its inner edge.
@@ -237,7 +302,10 @@ def _depths(rung: Array, settings: SatinSettings) -> Array:
     width = max(float(np.hypot(*rung)), 1e-9)
     least = min(settings.short_least, settings.short_step_mm / width)
     count = max(3, 1 + int(np.ceil((settings.short_most - least) * width / settings.short_step_mm)))
-    return np.concatenate([[0.0], np.linspace(least, settings.short_most, count)])
+    depths = np.concatenate([[0.0], np.linspace(least, settings.short_most, count)])
+    if least_share <= 0.0:
+        return depths
+    return np.concatenate([[least_share], depths[depths > least_share]])
 
 
 def _split(dots: Array, on_left: NDArray[np.bool_], longest_mm: float) -> Array:

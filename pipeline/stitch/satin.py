@@ -6,6 +6,7 @@ from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
+from scipy.spatial import cKDTree
 from shapely.geometry import MultiPolygon
 
 from pipeline.errors import BrokenPromiseError
@@ -24,6 +25,10 @@ HIDE_MM = 0.4
 """Travel stops so far inside a wide end, so that it does not peep out."""
 TIP_INSET_MM = 0.12
 """The two runs over a tip keep half a thread inside its edges, as far as it is wide enough."""
+SPARE_MM = 0.1
+"""Crossings that compensation makes longer stay this much below the longest, for a crossing also moves on."""
+CROWD_MM = 0.5
+"""Hidden points nearer than this crowd each other."""
 FIXED = 3
 """Rank of needle points that stay whatever comes near them."""
 
@@ -56,7 +61,7 @@ class _Body:
 
 def _along(column: Column, step: Step, settings: SatinSettings, fabric: Fabric) -> list[Move]:
     """The moves of an open column, turned so that the cover ends at the end nearer to ``step.end``."""
-    rungs = ladder(column, fabric.pull_mm, settings.pull_share)
+    rungs = ladder(column, fabric.pull_mm, settings.pull_share, settings.longest_mm - SPARE_MM)
     goal = rungs.nearest(step.end)
     if goal < rungs.total - goal:
         rungs, goal = rungs.turned(), rungs.total - goal
@@ -103,8 +108,9 @@ def _two_halves(
 
 def _round(column: Column, step: Step, settings: SatinSettings, fabric: Fabric) -> list[Move]:
     """The moves of a closed column: its seam lies at ``step.end``."""
-    rungs = ladder(column, fabric.pull_mm, settings.pull_share)
-    rungs = ladder(rungs.begun_at(rungs.nearest(step.end)), fabric.pull_mm, settings.pull_share)
+    rungs = ladder(column, fabric.pull_mm, settings.pull_share, settings.longest_mm - SPARE_MM)
+    begun = rungs.begun_at(rungs.nearest(step.end))
+    rungs = ladder(begun, fabric.pull_mm, settings.pull_share, settings.longest_mm - SPARE_MM)
     start = rungs.nearest(step.start)
     if start > rungs.total / 2:
         start -= rungs.total
@@ -154,12 +160,32 @@ def _strands(moves: list[Move], step: Step, settings: SatinSettings, run: RunSet
     number = np.repeat(np.arange(len(moves)), [len(found) for found, _ in needled])
     number = np.concatenate([[0], number, [len(moves) - 1]])
     keep = thinned(dots, rank, run.shortest_mm, FIXED)
+    hidden = np.array([move.layer != "cover" for move in moves])[number]
+    keep = keep[_uncrowded(dots[keep], hidden[keep], settings.hidden_crowd)]
     dots, number = _bridged(dots[keep], number[keep], moves, settings)
     layer = np.array([move.layer for move in moves])[number]
     cuts = np.flatnonzero(layer[1:] != layer[:-1]) + 1
     return tuple(
         Strand(moves[number[piece[0]]].layer, points(dots[piece])) for piece in np.split(np.arange(len(dots)), cuts)
     )
+
+
+def _uncrowded(dots: Array, hidden: NDArray[np.bool_], most: int) -> NDArray[np.int_]:
+    """Indices of the points to keep so that a hidden one has at most ``most`` earlier hidden ones within half a mm.
+
+    On the inside of an acute bend foundation comes by several times. Sequential by nature, but only over points
+    that are crowded at first. The first and the last point stay.
+    """
+    keep = np.ones(len(dots), dtype=np.bool_)
+    number = np.flatnonzero(hidden)
+    number = number[(number > 0) & (number < len(dots) - 1)]
+    if len(number) <= most:
+        return np.arange(len(dots))
+    near = cKDTree(dots[number]).query_ball_point(dots[number], CROWD_MM)
+    for k, others in enumerate(near):
+        if len(others) > most:
+            keep[number[k]] = sum(other < k and bool(keep[number[other]]) for other in others) <= most
+    return np.flatnonzero(keep)
 
 
 def _bridged(

@@ -18,8 +18,14 @@ TRAVEL, FIELD, TURN, EDGE = 0, 1, 2, 3
 GRID_MM = 0.1
 """The machine's grid. The plan's centre lies on it, so it is the same grid in the artwork's coordinates."""
 TIE_MM = 1e-6
-SHORT_MM = 0.3
-"""The least stitch of all, taken only where leaving it out would lead the thread across a corner."""
+ROUNDS = 3
+"""How often corners are looked for: a corner that comes back may leave another beside it. Two rounds settle all
+drawings tried; what is left after the last shows as thread outside."""
+_CELLS = [(x, y) for x in range(-3, 4) for y in range(-3, 4) if x * x + y * y <= 9]
+MOVES = np.array(sorted(_CELLS, key=lambda move: (move[0] ** 2 + move[1] ** 2, move))) * GRID_MM
+"""Where else a needle point may go to make a stitch long enough: up to 0.3 mm, the nearest first."""
+NEARLY = 0.75
+"""Points left out are looked at from this share of the allowed spill on."""
 
 
 def spaced(line: Array, stitch_mm: float) -> Array:
@@ -104,26 +110,30 @@ def without_short(line: Array, rank: Ranks, least_mm: float, longest_mm: float) 
 def with_corners(line: Array, keep: Flags, area: Polygon, spill_mm: float, least_mm: float) -> Flags:
     """``keep`` again, with points restored where the line without them leaves ``area`` by over ``spill_mm``.
 
-    The neighbour of a restored point goes instead if it can; else a stitch stays shorter than ``least_mm``, yet at
-    least ``SHORT_MM``. The loop runs over such corners only.
+    The neighbour of a restored point goes instead if it can; else a stitch stays shorter than ``least_mm``. The
+    loop runs over such corners only.
     """
-    kept, lost = np.flatnonzero(keep), np.flatnonzero(~keep)
-    if not len(lost):
-        return keep
-    after = np.searchsorted(kept, lost)
-    a, b = kept[after - 1], kept[after]
-    aside = _aside(line[lost], line[a], line[b])
-    order = np.lexsort((-aside, a))
-    far = order[np.unique(a[order], return_index=True)[1]]
-    far = far[aside[far] > spill_mm]
-    if not len(far):
-        return keep
-    wide = area.buffer(spill_mm)
-    shapely.prepare(wide)
-    chords = shapely.linestrings(np.stack([line[a[far]], line[b[far]]], axis=1))
-    keep = keep.copy()
-    for i in far[~shapely.covers(wide, chords)].tolist():
-        _restore(line, keep, int(lost[i]), wide, least_mm)
+    wide: Polygon | MultiPolygon | None = None
+    for _ in range(ROUNDS):
+        kept, lost = np.flatnonzero(keep), np.flatnonzero(~keep)
+        after = np.searchsorted(kept, lost)
+        a, b = kept[after - 1], kept[after]
+        aside = _aside(line[lost], line[a], line[b])
+        order = np.lexsort((-aside, a))
+        far = order[np.unique(a[order], return_index=True)[1]]
+        far = far[aside[far] > NEARLY * spill_mm]
+        if not len(far):
+            return keep
+        if wide is None:
+            wide = area.buffer(spill_mm)
+            shapely.prepare(wide)
+        chords = shapely.linestrings(np.stack([line[a[far]], line[b[far]]], axis=1))
+        corners = lost[far[~shapely.covers(wide, chords)]]
+        if not len(corners):
+            return keep
+        keep = keep.copy()
+        for corner in corners.tolist():
+            _restore(line, keep, corner, wide, least_mm)
     return keep
 
 
@@ -133,13 +143,49 @@ def _restore(line: Array, keep: Flags, corner: int, wide: Polygon | MultiPolygon
     place = int(np.searchsorted(kept, corner))
     keep[corner] = True
     for near, beyond in ((place - 1, place - 2), (place, place + 1)):
-        gap = float(np.hypot(*(line[kept[near]] - line[corner])))
-        if gap >= least_mm - 1e-9:
+        if np.hypot(*(line[kept[near]] - line[corner])) >= least_mm - 1e-9:
             continue
         if 0 <= beyond < len(kept) and wide.covers(shapely.LineString(line[[kept[beyond], corner]])):
             keep[kept[near]] = False
-        elif gap < SHORT_MM:
-            keep[corner] = False
+
+
+def stretched(line: Array, area: Polygon, spill_mm: float, least_mm: float, longest_mm: float) -> Array:
+    """``line`` with needle points moved a little where a stitch is still shorter than ``least_mm``.
+
+    Such stitches are left at the tips of spurs, where every point is needed. One of their two points moves, else
+    both, by no more than need be, and so that no stitch goes farther beyond ``area`` than ``spill_mm`` if it did
+    not before. The two ends of the line stay.
+    """
+    short = np.flatnonzero(np.hypot(*np.diff(line, axis=0).T) < least_mm - 1e-9)
+    if not len(short):
+        return line
+    line = line.copy()
+    wide = area.buffer(spill_mm)
+    shapely.prepare(wide)
+    for i in short.tolist():
+        for group in ([i], [i + 1], [i, i + 1]):
+            if group[0] > 0 and group[-1] < len(line) - 1 and _moved(line, group, wide, least_mm, longest_mm):
+                break
+    return line
+
+
+def _moved(line: Array, group: list[int], wide: Polygon | MultiPolygon, least_mm: float, longest_mm: float) -> bool:
+    """Whether moving the points of ``group`` mends their stitches; if so ``line`` is changed in place."""
+    first, last = group[0] - 1, group[-1] + 1
+    piece = line[first : last + 1]
+    ways = MOVES[:, None, :] if len(group) == 1 else np.array([[a, b] for a in MOVES for b in MOVES])
+    ways = ways[np.argsort((ways**2).sum(axis=(1, 2)), kind="stable")]
+    tried = np.repeat(piece[None], len(ways), axis=0)
+    tried[:, 1:-1] += ways
+    lengths = np.hypot(*np.moveaxis(np.diff(tried, axis=1), 2, 0))
+    fits = ((lengths >= least_mm - 1e-9) & (lengths <= longest_mm + 1e-9)).all(axis=1)
+    inside = shapely.covers(wide, shapely.linestrings(np.stack([piece[:-1], piece[1:]], axis=1)))
+    for way in np.flatnonzero(fits).tolist():
+        chords = shapely.linestrings(np.stack([tried[way, :-1], tried[way, 1:]], axis=1))
+        if (shapely.covers(wide, chords) | ~inside).all():
+            line[first : last + 1] = tried[way]
+            return True
+    return False
 
 
 def _aside(spots: Array, a: Array, b: Array) -> Array:

@@ -18,7 +18,17 @@ from pipeline.model import Fabric, Spot, Step, Strand
 from pipeline.stitch.ends import Approach, ends
 from pipeline.stitch.ground import lay_foundation
 from pipeline.stitch.rows import Flags, Rows, lay_rows
-from pipeline.stitch.spacing import FIELD, TRAVEL, Ranks, on_grid, spaced, strands_of, with_corners, without_short
+from pipeline.stitch.spacing import (
+    FIELD,
+    TRAVEL,
+    Ranks,
+    on_grid,
+    spaced,
+    strands_of,
+    stretched,
+    with_corners,
+    without_short,
+)
 from pipeline.stitch.tatami_settings import FoundationSettings, TatamiSettings
 from pipeline.stitch.turns import Turns, pulled, turns
 from pipeline.stitch.walk import walked
@@ -26,11 +36,14 @@ from pipeline.stitch.walk import walked
 GRID_MARGIN_MM = 0.55
 """Rounding, sliding along the row, and leaving out a short stitch may lengthen a stitch by this much."""
 
-DRAWN = 0.2
-"""The last needle point of a row is drawn towards the turn by this share of its distance (beyond the merge length)
-and twice as many mm; more would shorten wedges further but spoil the pattern and lengthen the stitch before it."""
-EXTRA = 0.15
-"""An additional needle point lies this share of a stitch nearer to its neighbour than the pattern has it."""
+SCATTER_MM = 0.25
+"""Every other row that fans does so this much farther inside, so that these needle points make no line."""
+LEAST_MM = 0.65
+"""Two needle points of one row keep this distance, to be no shorter than the shortest stitch after rounding."""
+REST_MM = 1.4
+"""A row that would have less than this left between its additional needle point and its other end gets none."""
+LONE = 1.5
+"""A row longer than this many stitches has at least one needle point of the pattern."""
 SPILL_MM = 0.2
 """How far beyond pull compensation a stitch may leave the area where leaving out short ones cut a corner."""
 
@@ -63,10 +76,11 @@ def fill(
     pattern = brick(rows, row_mm, stitch_mm, settings)
     line, rank, travel = _threaded(rows, tips, bends, approach, spots, pattern, settings)
     placed = on_grid(turned_back(line, angle_deg), rank == FIELD, angle_deg)
-    placed[0], placed[-1] = start, end
     keep = without_short(placed, rank, settings.shortest_mm, settings.longest_mm)
     keep = with_corners(placed, keep, area, pull_mm + SPILL_MM, settings.shortest_mm)
-    return placed[keep], travel[keep]
+    sewn = stretched(placed[keep], area, pull_mm + SPILL_MM, settings.shortest_mm, settings.longest_mm)
+    sewn[0], sewn[-1] = start, end
+    return sewn, travel[keep]
 
 
 @dataclass(frozen=True, eq=False)
@@ -77,15 +91,18 @@ class Brick:
     stitch_mm: float
     merge_mm: float
     fan_mm: float
+    lone_mm: float
 
 
 def brick(rows: Rows, row_mm: float, stitch_mm: float, settings: TatamiSettings) -> Brick:
     """The pattern, anchored to the design's own coordinates through the rows' numbers."""
     longest = settings.longest_mm - GRID_MARGIN_MM
     merge = min(settings.merge_mm, 0.25 * longest)
-    stitch = min(stitch_mm, longest - 2 * merge)
+    stitch = min(stitch_mm, longest - merge)
     numbers = rows.first + np.arange(len(rows.heights))
-    return Brick(np.mod(numbers * brick_offset(row_mm, stitch), 1.0) * stitch, stitch, merge, settings.fan_mm)
+    phase = np.mod(numbers * brick_offset(row_mm, stitch), 1.0) * stitch
+    lone = max(stitch + merge, min(LONE * stitch, longest))
+    return Brick(phase, stitch, merge, settings.fan_mm, lone)
 
 
 @lru_cache(maxsize=256)
@@ -113,7 +130,7 @@ def _threaded(
     settings: TatamiSettings,
 ) -> tuple[Array, Ranks, Flags]:
     """The way in, then turn, row, turn, row … turn, and the way out: points, ranks, and which travel leads to."""
-    in_row, field = _field(rows, tips, bends.rows, pattern)
+    in_row, field = _field(rows, tips, bends, pattern)
     count = np.bincount(in_row, minlength=len(bends.rows))
     # pieces in order: turn 0, row 0, turn 1, row 1, …, turn n
     turn_count = np.diff(bends.starts)
@@ -136,32 +153,43 @@ def _threaded(
     )
 
 
-def _field(rows: Rows, tips: Array, walked_rows: Ints, pattern: Brick) -> tuple[Ints, Array]:
-    """The needle points along all walked rows, in order, and the walked row that each belongs to.
-
-    Between its last needle point and the turn a row fans out of its place, which opens a wedge to its neighbour.
-    So the last point is drawn towards the turn, by a share that keeps the pattern, and where it is very far from
-    it there is one more.
-    """
-    left = walked_rows & ~1
+def _field(rows: Rows, tips: Array, bends: Turns, pattern: Brick) -> tuple[Ints, Array]:
+    """The needle points along all walked rows, in order, and the walked row that each belongs to."""
+    left = bends.rows & ~1
     phase = pattern.phase[rows.row[left]]
-    low = np.ceil((tips[left] + pattern.merge_mm - phase) / pattern.stitch_mm)
-    high = np.floor((tips[left + 1] - pattern.merge_mm - phase) / pattern.stitch_mm)
-    some, several = high >= low, high > low
-    near = phase + low * pattern.stitch_mm - tips[left]
-    far = tips[left + 1] - phase - high * pattern.stitch_mm
-    more_near, more_far = some & (near > pattern.fan_mm), some & (far > pattern.fan_mm)
-    count = np.maximum(high - low + 1, 0).astype(np.int64) + more_near + more_far
+    near, far = _inner(rows, tips, bends, pattern)
+    begin, end = tips[left] + near, tips[left + 1] - far
+    low = np.ceil((begin + pattern.merge_mm - phase) / pattern.stitch_mm)
+    high = np.floor((end - pattern.merge_mm - phase) / pattern.stitch_mm)
+    lone = (high < low) & (end - begin > pattern.lone_mm)
+    middle = np.rint((0.5 * (begin + end) - phase) / pattern.stitch_mm)
+    low, high = np.where(lone, middle, low), np.where(lone, middle, high)
+    count = np.maximum(high - low + 1, 0).astype(np.int64) + (near > 0) + (far > 0)
     in_row = np.repeat(np.arange(len(count)), count)
     local = np.arange(len(in_row)) - np.repeat(np.cumsum(count) - count, count)
-    k = np.where((walked_rows % 2 == 1)[in_row], count[in_row] - 1 - local, local) - more_near[in_row]
-    place = phase[in_row] + (low[in_row] + k) * pattern.stitch_mm
-    last = (high - low)[in_row]
-    place += EXTRA * pattern.stitch_mm * ((k < 0).astype(np.float64) - (k > last))
-    draw_near = np.where(several & ~more_near, DRAWN * (near - pattern.merge_mm) + 2 * DRAWN, 0.0)
-    draw_far = np.where(several & ~more_far, DRAWN * (far - pattern.merge_mm) + 2 * DRAWN, 0.0)
-    place += np.where(k == last, draw_far[in_row], 0.0) - np.where(k == 0, draw_near[in_row], 0.0)
+    k = np.where((bends.rows % 2 == 1)[in_row], count[in_row] - 1 - local, local)
+    place = phase[in_row] + (low - (near > 0))[in_row] * pattern.stitch_mm + k * pattern.stitch_mm
+    first, last = (k == 0) & (near > 0)[in_row], (k == count[in_row] - 1) & (far > 0)[in_row]
+    place = np.where(first, begin[in_row], np.where(last, end[in_row], place))
     return in_row, np.column_stack([place, rows.v[left][in_row]])
+
+
+def _inner(rows: Rows, tips: Array, bends: Turns, pattern: Brick) -> tuple[Array, Array]:
+    """How far inside its left and right end each walked row has an additional needle point; 0 for none.
+
+    A row that shares its neighbour's turn leaves its place on the way there, which opens a wedge to its other
+    neighbour. One more needle point just inside the edge keeps the wedge short; rows too short go without.
+    """
+    left = bends.rows & ~1
+    backwards = bends.rows % 2 == 1
+    before, after = bends.fans[:-1, 1], bends.fans[1:, 0]
+    fan_left, fan_right = np.where(backwards, after, before), np.where(backwards, before, after)
+    wanted = pattern.fan_mm + SCATTER_MM * ((rows.first + rows.row[left]) // 2 % 2)
+    width = tips[left + 1] - tips[left]
+    fits = width >= wanted + REST_MM
+    middle = fan_left & fan_right & (width < 2 * wanted + LEAST_MM)
+    wanted = np.where(middle, 0.5 * width, wanted)
+    return np.where(fan_left & fits, wanted, 0.0), np.where(fan_right & fits & ~middle, wanted, 0.0)
 
 
 def cost(
@@ -169,17 +197,16 @@ def cost(
 ) -> float:
     """Stitches that filling ``area`` at ``angle_deg`` takes, in closed form; travel is not in it.
 
-    area / (row × stitch) for the field and one needle point a turn, less what is left out near row ends, and more
-    where a last stitch is too long. V / row rows, V being half the summed extent of all edges across the rows.
+    area / (row × stitch) for the field, two needle points a turn, less what is left out near row ends. V / row
+    rows, V being half the summed extent of all edges across the rows.
     """
     settings = settings or TatamiSettings()
     shape = outline(area, angle_deg)
     inner = np.ones(len(shape.points) - 1, dtype=bool)
     inner[shape.first[1:-1] - 1] = False
     rows = 0.5 * float(np.abs(np.diff(shape.points[:, 1]))[inner].sum()) / row_mm
-    left_out = min(settings.merge_mm / stitch_mm, 1.0)
-    added = min(max(1.0 + left_out - settings.fan_mm / stitch_mm, 0.0), 1.0)
-    return float(area.area) / (row_mm * stitch_mm) + (1.0 - 2.0 * left_out + 2.0 * added) * rows
+    left_out = (2.0 * settings.merge_mm + settings.fan_mm) / stitch_mm
+    return float(area.area) / (row_mm * stitch_mm) + (2.0 - left_out) * rows
 
 
 def lay_tatami(

@@ -19,10 +19,10 @@ class TatamiSettings:
     longest_mm: Annotated[float, Range(3.0, 12.1, "mm", "longest stitch, fans at the turns included")] = 7.0
     merge_mm: Annotated[
         float, Range(0.3, 2.0, "mm", "a needle point nearer to its row's end than this is left out")
-    ] = 1.0
+    ] = 1.6
     fan_mm: Annotated[
-        float, Range(2.0, 7.0, "mm", "a row's last stitch longer than this gets one more needle point")
-    ] = 4.0
+        float, Range(0.65, 3.0, "mm", "a row that shares a turn leaves its own place this far inside the edge")
+    ] = 0.8
     slit_mm: Annotated[float, Range(0.0, 1.0, "mm", "gaps narrower than this along a row are sewn over")] = 0.3
     two_points_mm: Annotated[
         float, Range(0.5, 2.0, "mm", "a turn at least this long gets a needle point at both of its ends")

@@ -16,9 +16,12 @@ from pipeline.stitch.walk import Walk
 
 SHORT_WAY_MM = 1.2
 """A way between rows up to this long is a turn of one or two needle points; a longer one follows the outline."""
-LEAN = 0.25
-"""By how much of the rows' distance a turn beside the fill's end leans outwards: more fills the corner better but
-opens a gap to the next turn."""
+LEAN_MM = (0.05, 0.2)
+"""Rows whose ends differ less than the first turn on the upper one; from the second on they turn near the midst.
+In between the turn moves over evenly, so that turns along a curve keep their distance from each other."""
+OUTER_SHARE = 0.55
+"""How near to the row that ends farther out the turn then lies, 0.5 being midway: more fills slanting edges better
+but takes more thread than the area asks for."""
 DETOUR_MM = 0.3
 """Outline that goes this much out of its way between two rows (a spike between them) is followed."""
 REACH_MM = 0.1
@@ -31,13 +34,15 @@ HIDDEN_WAY_MM = 3.0
 class Turns:
     """``rows`` (r,): the node at which each walked row begins. Turn ``i`` of r + 1, before row ``i``, has the
     points ``points[starts[i]:starts[i + 1]]``; ``travel`` flags those that a travel stitch leads to, ``rank``
-    says which of two points too close together stays (see ``spacing``)."""
+    says which of two points too close together stays (see ``spacing``). ``fans`` (r + 1, 2) tells of every turn
+    whether the row before or the row after it leaves its own place just before the edge to reach it."""
 
     rows: Ints
     points: Array
     starts: Ints
     travel: Flags
     rank: Ranks
+    fans: Flags
 
 
 def turns(rows: Rows, walk: Walk, tips: Array, settings: TatamiSettings) -> Turns:
@@ -67,12 +72,15 @@ def turns(rows: Rows, walk: Walk, tips: Array, settings: TatamiSettings) -> Turn
     line[starts[:-1][two]] = a[two]
     line[starts[1:][two] - 1] = b[two]
     one = ~two & ~special
-    line[starts[:-1][one]] = _between(rows, walk.nodes[begin[one]], walk.nodes[end[one]], a[one], b[one])
+    share, fan = _leaning(rows, walk.nodes[begin[one]], walk.nodes[end[one]])
+    line[starts[:-1][one]] = a[one] + share[:, None] * (b[one] - a[one])
+    fans = np.zeros((len(begin), 2), dtype=bool)
+    fans[one] = fan
     for i, (points, hidden) in ways.items():
         line[starts[i] : starts[i + 1]] = points
         travel[starts[i] : starts[i + 1]] = hidden
         rank[starts[i] + 1 : starts[i + 1] - 1] = np.where(hidden[1:-1], TRAVEL, EDGE)
-    return Turns(walk.nodes[steps], line, starts, travel, rank)
+    return Turns(walk.nodes[steps], line, starts, travel, rank, fans)
 
 
 def pulled(rows: Rows, pull_mm: float) -> Array:
@@ -92,12 +100,24 @@ def _centred(u: Array, shortest_mm: float) -> Array:
     return np.where(np.repeat(u[1::2] - u[::2] < shortest_mm, 2), middle, u)
 
 
-def _between(rows: Rows, nodes_a: Ints, nodes_b: Ints, a: Array, b: Array) -> Array:
-    """The needle point of each turn: midway, but on the outer row where the fill ends, to keep its corners full."""
+def _leaning(rows: Rows, nodes_a: Ints, nodes_b: Ints) -> tuple[Array, Flags]:
+    """Where between its two row ends each turn lies, and which of the two rows leaves its place to reach it.
+
+    Upright edges are turned on the upper row, slanting ones nearer to the row that ends farther out; beside the
+    fill's own end the turn lies midway or on the outer row, to keep the corners full.
+    """
+    down = rows.row[nodes_b] > rows.row[nodes_a]
+    out = np.where(nodes_a % 2, 1.0, -1.0) * (rows.u[nodes_b] - rows.u[nodes_a])
+    farther = np.where(down, out, -out)
+    ramp = np.clip((np.abs(farther) - LEAN_MM[0]) / (LEAN_MM[1] - LEAN_MM[0]), 0.0, 1.0)
+    lower = ramp * np.where(farther > 0, OUTER_SHARE, 1.0 - OUTER_SHARE)
+    share = np.where(down, lower, 1.0 - lower)
     outer = (rows.row[rows.after] == rows.row) | (rows.row[rows.before] == rows.row)
-    lean = outer[nodes_a].astype(np.float64) - outer[nodes_b]
-    place: Array = a + (0.5 - LEAN * lean)[:, None] * (b - a)
-    return place
+    share = np.where(outer[nodes_a], np.minimum(share, 0.5), share)
+    share = np.where(outer[nodes_b], np.maximum(share, 0.5), share)
+    share = np.where(nodes_a % 2 == nodes_b % 2, share, 0.5)
+    second = np.where(share == 0.5, down, share < 0.5)
+    return share, np.column_stack([~second, second])
 
 
 def _lengths(rows: Rows, walk: Walk) -> tuple[Array, Ints]:

@@ -21,9 +21,12 @@ class TieSettings:
     travel_inset_mm: Annotated[
         float, Range(0.0, 2.0, "mm", "how far travel keeps from the edge of what will hide it")
     ] = 0.5
-    own_cover_mm: Annotated[
-        float, Range(0.0, 5.0, "mm", "how far travel may start on the cover just sewn, in the same colour")
-    ] = 1.5
+    own_cover_cost: Annotated[
+        float,
+        Range(
+            1.0, 20.0, "1", "a way over sewn cover of its own colour counts so many times one beneath cover to come"
+        ),
+    ] = 2.0
     lock_mm: Annotated[float, Range(0.4, 1.5, "mm", "length of a lock stitch")] = 0.7
     shortest_mm: Annotated[float, Range(0.2, 1.0, "mm", "shorter stitches are taken out")] = 0.3
     longest_mm: Annotated[float, Range(3.0, 12.1, "mm", "longer sewn stitches are split; they snag")] = 7.0

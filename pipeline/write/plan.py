@@ -175,4 +175,7 @@ def _checks(checks: Checks) -> dict[str, Any]:
         "peak_layers": _round(checks.peak_layers, 2),
         "peak_penetrations_per_mm2": _round(checks.peak_penetrations_per_mm2, 2),
         "stitches": checks.stitches,
+        "longest_gap_mm": _round(checks.longest_gap_mm),
+        "thick_mm2": _round(checks.thick_mm2, 2),
+        "pierced_mm2": _round(checks.pierced_mm2, 2),
     }

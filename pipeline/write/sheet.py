@@ -148,54 +148,77 @@ def _findings(findings: tuple[Finding, ...]) -> str:
     return table(("Severity", "What to know", "Region", "At, mm", "Code"), rows, numeric=(3,))
 
 
+INSPECTED = (
+    '<p class="soft">Inspected from the needle points alone. The machine file, read back, gives the same points, '
+    "cuts and colour changes; one that does not is not written.</p>"
+)
 CHECKED = (
     "Top thread has the artwork's colour",
     "Artwork covered by thread",
     "Thread outside the artwork",
     "Fabric that shows after pull",
+    "Longest gap after pull",
     "Thickest place",
+    "Area over the limit of layers",
     "Most penetrations in 1 mm²",
+    "Area over the limit of penetrations",
     "Stitches",
 )
 
 
 def _checks(plan: Plan) -> str:
-    rows = zip(CHECKED, _checked(plan.checks), _checked(plan.cut_out), strict=True)
-    return table(("Figure", "As planned, in layers", "If cut out puzzle-fashion"), rows, numeric=(1, 2))
+    rows = zip(CHECKED, checked(plan.checks), checked(plan.cut_out), strict=True)
+    return table(("Figure", "As planned, in layers", "If cut out puzzle-fashion"), rows, numeric=(1, 2)) + INSPECTED
 
 
-def _checked(checks: Checks) -> tuple[str, ...]:
+def checked(checks: Checks) -> tuple[str, ...]:
     """The figures in the order of ``CHECKED``."""
     return (
         f"{checks.picture_agreement:.1%}",
         f"{checks.covered:.1%}",
         f"{checks.outside:.2%}",
         f"{checks.gap_mm2:.1f} mm²",
+        f"{checks.longest_gap_mm:.1f} mm",
         f"{checks.peak_layers:.1f} layers",
+        f"{checks.thick_mm2:.1f} mm²",
         f"{checks.peak_penetrations_per_mm2:.0f}",
+        f"{checks.pierced_mm2:.1f} mm²",
         f"{checks.stitches:,}",
     )
 
 
 def _reckoning(plan: Plan) -> str:
+    """Each figure with its formula and the values that went into it."""
     through, tail = told(plan, "fabric", "thickness_mm"), told(plan, "measure", "cut_tail_mm")
     share, full = told(plan, "measure", "bobbin_share"), told(plan, "measure", "full_speed_stitch_mm")
-    speed = told(plan, "machine", "stitches_per_minute")
+    depth, speed = told(plan, "measure", "interlock"), told(plan, "machine", "stitches_per_minute")
     cut, change = told(plan, "machine", "trim_s"), told(plan, "machine", "colour_change_s")
+    set_up, thousand = told(plan, "measure", "price_set_up"), told(plan, "measure", "price_per_thousand")
+    counts = plan.counts
+    per_thousand = counts.thread_m / max(counts.stitches, 1) * 1000.0
     rows = [
         (
             "Top thread",
-            f"Σ (stitch length + T) + uncut jumps + tail × (1 + trims + colour changes); "
-            f"T = {through} mm through fabric and stabilizer, tail = {tail} mm",
+            f"Σ (L + 2 · {depth} · T) + uncut jumps + tail × (1 + trims + colour changes): L the stitch's length, "
+            f"T the way through {through} mm of fabric and stabilizer and a thread's thickness for every full "
+            f"layer that lies beneath, {depth} the depth at which the threads lock (0.5 the middle, 1 the "
+            f"underside), tail {tail} mm; {per_thousand:.1f} m a thousand stitches",
         ),
-        ("Bobbin thread", f"{share} × top thread"),
+        ("Bobbin thread", f"{share} × top thread = {counts.bobbin_m:.1f} m"),
         (
             "Sewing time",
-            f"cycles ÷ {speed} a minute + {cut} s × trims + {change} s × colour changes; "
-            f"a stitch over {full} mm takes cycles in proportion to its length",
+            f"cycles ÷ {speed} a minute + {cut} s × {counts.trims} trims + {change} s × {counts.colour_changes} "
+            f"colour changes; a stitch over {full} mm takes cycles in proportion to its length",
         ),
+        ("Price", f"{set_up} set-up + {counts.stitches / 1000.0:.3f} thousand stitches × {thousand}"),
         ("Stitches", "needle penetrations: the machine file's stitch records"),
         ("One layer", "5 mm of thread a mm²: rows 0.20 mm apart"),
+        (
+            "Fabric after pull",
+            f"ends of rows and rungs move in by {told(plan, 'fabric', 'pull_mm')} mm "
+            f"(× {told(plan, 'fabric', 'bias')} on the bias), sides out by {told(plan, 'measure', 'push_share')} "
+            "of that; what fabric then shows counts",
+        ),
     ]
     return table(("Figure", "Reckoned as"), rows)
 

@@ -129,3 +129,46 @@ def test_help_names_the_exit_statuses(capsys: pytest.CaptureFixture[str]) -> Non
     assert "0 if all files were converted" in told
     for option in ("--out DIR", "--settings FILE", "--width MM", "--workers N", "--json"):
         assert option in told
+
+
+def test_refused_severities_make_it_status_1_and_files_are_written(
+    harbour: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """Two flags of nearly one colour: a note that a person may want to refuse."""
+    flags = '<path fill="#1e3cc8" d="M1 1H5V7H1Z"/><path fill="#2a44cc" d="M7 1H11V7H7Z"/>'
+    (harbour / "flags.svg").write_text(PENNANT.format(flags), encoding="utf-8")
+    shop = harbour.parent / "shop.toml"
+    shop.write_text("[read]\nsame_colour = 0.1\n[measure]\nalike = 20.0\n", encoding="utf-8")
+    common = ("convert", harbour, "--workers", 1, "--settings", shop)
+    assert plystitch(*common, "--out", harbour.parent / "a", "--refuse", "error") == 0
+    capsys.readouterr()
+    out = harbour.parent / "b"
+    assert plystitch(*common, "--out", out, "--refuse", "note") == 1
+    told = capsys.readouterr()
+    assert "flags.svg: " in told.err
+    assert "of severity note or graver" in told.err
+    assert "2 converted, 0 failed" in told.out
+    assert (out / "flags.dst").exists()
+
+
+def test_compare_prints_both_and_draws_them(harbour: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    inlaid = '<path fill="#1e3cc8" d="M0 0H12V8H0Z"/><path id="sun" fill="#f2c230" d="M4 2H8V6H4Z"/>'
+    file = harbour / "inlaid.svg"
+    file.write_text(PENNANT.format(inlaid), encoding="utf-8")
+    out = harbour.parent / "proof"
+    main(["compare", str(file), "--width", "30", "--out", str(out)], standalone_mode=False)
+    lines = capsys.readouterr().out.splitlines()
+    assert lines[0].split() == ["figure", "in", "layers", "cut", "out"]
+    (row,) = [line for line in lines if line.startswith("Stitches  ")]
+    assert all(int(cell.replace(",", "")) > 500 for cell in row.split()[1:])
+    assert lines[-1].startswith("In layers ")
+    assert {path.name for path in out.iterdir()} == {"inlaid.compare.png", "inlaid.compare.html"}
+    page = (out / "inlaid.compare.html").read_text(encoding="utf-8")
+    assert "Cut out puzzle-fashion" in page
+    assert "http:" not in page.split("base64,")[0]
+
+
+def test_compare_says_what_cannot_be_sewn(harbour: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    (harbour / "blank.svg").write_text(PENNANT.format(""), encoding="utf-8")
+    assert plystitch("compare", harbour / "blank.svg") == 1
+    assert "blank.svg: " in capsys.readouterr().err

@@ -10,7 +10,7 @@ from shapely.affinity import rotate, translate
 from shapely.geometry import MultiPolygon, Point, box
 
 from pipeline import measure
-from pipeline.measure.coverage import thread_outside
+from pipeline.measure.coverage import probes, thread_outside
 from pipeline.measure.thread_path import path
 from pipeline.model import Checks, Region, Sewing
 
@@ -81,8 +81,10 @@ def test_a_window_stays_open() -> None:
 def test_thread_outside_is_exact() -> None:
     line = [(5.0, 5.05), (9.0, 5.05), (11.0, 5.05), (14.0, 5.05), (14.0, 9.0)]
     job = sewing(one_pass(line))
-    art = measure.examine(job, (region(square(0, 0, 10)),), THREAD, FABRIC, SETTINGS).art
-    beyond, every = thread_outside(path(job), art, SETTINGS)
+    table = path(job)
+    art = measure.artwork((region(square(0, 0, 10)),), SETTINGS)
+    beyond, every, places = thread_outside(table, art, probes(table.segments[table.lies]), SETTINGS)
+    assert (places[:, 0] > 10.6).all()
     assert every == pytest.approx(12.95)
     assert beyond == pytest.approx(14.0 - 10.6 + 3.95)
 

@@ -57,9 +57,16 @@ def test_too_thick_and_where() -> None:
 
 
 def test_too_many_penetrations() -> None:
-    knot = [(5.0 + 0.3 * (k % 3), 5.0 + 0.3 * (k // 3 % 3)) for k in range(13)]
-    assert found(sewing(one_pass(knot)), region(square(0, 0, 10)))["too-many-penetrations"].at is not None
-    assert "too-many-penetrations" not in found(sewing(one_pass(knot[:12])), region(square(0, 0, 10)))
+    """A small knot is a note from a quarter over the limit on; a row of knots a warning, told once."""
+    knot = [(5.0 + 0.3 * (k % 3), 5.0 + 0.3 * (k // 3 % 3)) for k in range(15)]
+    shape = region(square(0, 0, 10))
+    small = found(sewing(one_pass(knot)), shape)["too-many-penetrations"]
+    assert small.severity == "note"
+    assert small.at is not None
+    assert "15 times" in small.message
+    assert "too-many-penetrations" not in found(sewing(one_pass(knot[:14])), shape)
+    wide = [(x + 0.5 * k, y) for k in range(6) for x, y in knot]
+    assert found(sewing(one_pass(wide)), shape)["too-many-penetrations"].severity == "warning"
 
 
 def test_a_region_in_the_wrong_colour_is_named_with_a_place_inside_the_fault() -> None:

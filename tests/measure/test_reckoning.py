@@ -12,7 +12,7 @@ from pipeline import measure
 from pipeline.measure.reckoning import diameter_mm, grams
 from pipeline.model import Counts, Fabric, Sewing
 
-PLAIN = measure.MeasureSettings(cut_tail_mm=0.0)
+PLAIN = measure.MeasureSettings(cut_tail_mm=0.0, interlock=0.5)
 
 
 def counted(job: Sewing, settings: measure.MeasureSettings = PLAIN, fabric: Fabric = FABRIC) -> Counts:
@@ -62,7 +62,7 @@ def test_a_tatami_of_4_mm_takes_the_5_to_6_m_a_thousand_of_the_trade() -> None:
     """Common practice: 5-6 m of top thread and 3-3.5 m of bobbin thread; embroidery tension draws the lock beneath.
     Balanced (L + T) falls a little short of it, for the last stitches of rows are shorter than 4 mm."""
     job = sewing(one_pass(rows(0.0, 0.0, 80.0, 60.0)))
-    drawn, even = (counted(job, measure.MeasureSettings(interlock=depth)) for depth in (0.9, 0.5))
+    drawn, even = (counted(job, each) for each in (measure.MeasureSettings(), replace(PLAIN, cut_tail_mm=30.0)))
     assert even.stitches >= 80.0 * 60.0 / (0.2 * 4.0)
     assert 5.0 <= drawn.thread_m / drawn.stitches * 1000.0 <= 6.0
     assert 4.5 <= even.thread_m / even.stitches * 1000.0 <= 5.0
@@ -104,7 +104,7 @@ def test_spools_share_out_all_thread_and_have_plain_names() -> None:
         one_pass(line(11, 3.0, 600.0), approach="colour", thread=0),
         colours=("#8b0000", "#483d8b"),
     )
-    settings = measure.MeasureSettings()
+    settings = measure.MeasureSettings(interlock=0.5)
     found = measure.spools(job, THREAD, FABRIC, settings)
     assert [spool.name for spool in found] == ["dark red", "dark slate blue"]
     assert found[1].metres == pytest.approx((50 * 2.0 + 51 + 30.0) / 1000.0)

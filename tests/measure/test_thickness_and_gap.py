@@ -11,14 +11,16 @@ from measure_made import FABRIC, THREAD, Array, one_pass, region, rows, sewing, 
 from shapely.geometry import MultiPolygon, Point, box
 
 from pipeline import measure
-from pipeline.measure.gap import pulled
+from pipeline.measure.displacement import displaced
 from pipeline.measure.thread_path import path
 from pipeline.model import Region, Sewing
 
 Edge = Callable[[float], float]
 SETTINGS = measure.MeasureSettings()
-FINE = measure.MeasureSettings(px_per_mm=23.7)
-"""A join is 0.3 mm wide or more: at the default three cells, too few to be within 10 % of an exact value."""
+FINE = measure.MeasureSettings(px_per_mm=23.7, push_share=0.0)
+"""A join is 0.3 mm wide or more: at the default three cells, too few to be within 10 % of an exact value. Without
+push the exact value is displacement × border length."""
+DRAWN = replace(SETTINGS, push_share=0.0)
 PULL = 0.3
 STRETCHY = replace(FABRIC, pull_mm=PULL)
 
@@ -51,10 +53,10 @@ def test_full_fills_on_one_another_are_so_many_layers(layers: int) -> None:
 def test_the_thickest_place_is_where_the_small_one_lies() -> None:
     job = sewing(one_pass(rows(0, 0, 30, 30)), one_pass(upright(rows(20, 5, 24, 9)), approach="trim"))
     peak = examined(job, region(square(0, 0, 30))).layers
-    assert peak.value == pytest.approx(2.0, rel=0.08)
-    assert peak.at is not None
-    assert 5.0 <= peak.at[0] <= 9.0
-    assert 20.0 <= peak.at[1] <= 24.0
+    assert peak.peak == pytest.approx(2.0, rel=0.08)
+    assert peak.peak_at is not None
+    assert 5.0 <= peak.peak_at[0] <= 9.0
+    assert 20.0 <= peak.peak_at[1] <= 24.0
 
 
 def test_half_the_density_is_half_a_layer() -> None:
@@ -69,8 +71,9 @@ def test_penetrations_are_counted_in_any_square_millimetre() -> None:
     lonely = [(12.0 + k, 12.0) for k in range(20)]
     found = examined(sewing(one_pass([*cluster, *lonely])), region(square(0, 0, 40)))
     assert found.checks.peak_penetrations_per_mm2 == 13
-    assert found.penetrations.at is not None
-    assert np.hypot(found.penetrations.at[0] - 10.95, found.penetrations.at[1] - 10.95) < 0.8
+    at = found.penetrations.peak_at
+    assert at is not None
+    assert np.hypot(at[0] - 10.95, at[1] - 10.95) < 0.8
 
 
 def test_a_square_millimetre_is_half_open() -> None:
@@ -89,20 +92,20 @@ def test_a_tatami_has_few_penetrations_inside() -> None:
 
 def test_row_ends_move_in_and_the_points_inside_stay() -> None:
     job = sewing(one_pass([(0, 0), (4, 0), (8, 0), (12, 0)]))
-    moved = pulled(path(job), STRETCHY, SETTINGS)
+    moved = displaced(path(job), STRETCHY, DRAWN)
     np.testing.assert_allclose(moved, [(PULL, 0), (4, 0), (8, 0), (12 - PULL, 0)], atol=1e-12)
 
 
 def test_rungs_of_a_satin_are_drawn_in_on_both_sides() -> None:
     rungs = [(0.2 * k, 4.0 * (k % 2)) for k in range(60)]
-    moved = pulled(path(sewing(one_pass(rungs))), STRETCHY, SETTINGS)
+    moved = displaced(path(sewing(one_pass(rungs))), STRETCHY, DRAWN)
     assert np.ptp(moved[:, 1]) == pytest.approx(4.0 - 2 * PULL, abs=1e-3)
 
 
 def test_only_cover_pulls() -> None:
     for layer in ("foundation", "travel", "lock"):
         table = path(sewing(one_pass([(0, 0), (4, 0), (8, 0)], layer)))  # type: ignore[arg-type]
-        np.testing.assert_array_equal(pulled(table, STRETCHY, SETTINGS), table.points)
+        np.testing.assert_array_equal(displaced(table, STRETCHY, DRAWN), table.points)
 
 
 def test_pull_grows_with_length_and_never_passes_the_fabrics() -> None:
@@ -110,7 +113,7 @@ def test_pull_grows_with_length_and_never_passes_the_fabrics() -> None:
     drawn = []
     for width in (0.5, 1.0, 1.5, 2.0, 4.0, 7.0):
         rungs = [(0.2 * k, width * (k % 2)) for k in range(60)]
-        moved = pulled(path(sewing(one_pass(rungs))), STRETCHY, SETTINGS)
+        moved = displaced(path(sewing(one_pass(rungs))), STRETCHY, DRAWN)
         drawn.append(width - np.ptp(moved[:, 1]))
     assert min(drawn) > 0.0
     assert drawn == sorted(drawn)
@@ -192,3 +195,36 @@ def test_a_hole_in_the_cover_is_a_gap_without_any_pull() -> None:
     job = sewing(one_pass(rows(0, 0, 30, 10)), one_pass(rows(0, 12, 30, 30), approach="trim"))
     # Rows at 9.9 and 12.1, each hiding half its width and 0.08 mm beside it.
     assert gap(job, region(square(0, 0, 30)), pull_mm=0.0) == pytest.approx(28.4 * (2.2 - 0.25 - 0.16), rel=0.02)
+
+
+def test_gaps_are_told_by_pair_with_length_and_place() -> None:
+    job, regions = abutting(0.0, along=False)
+    found = examined(job, *regions)
+    first = found.gaps[0]
+    assert first.between == (0, 1)
+    assert first.length_mm == pytest.approx(30.0 - 1.6, rel=0.1)
+    assert abs(first.at[0] - 15.0) < 0.4
+    assert found.checks.longest_gap_mm == first.length_mm
+    assert measure.area_by_pair(found.gaps)[(0, 1)] == pytest.approx(found.checks.gap_mm2, rel=0.05)
+
+
+@pytest.mark.parametrize("overlap_mm", [0.8, 0.0])
+def test_push_never_opens_a_join(overlap_mm: float) -> None:
+    job, regions = abutting(overlap_mm, along=False)
+    drawn, both = (
+        examined(job, *regions, settings=replace(SETTINGS, push_share=share)).checks.gap_mm2 for share in (0.0, 0.5)
+    )
+    assert both <= drawn + 0.2
+    assert examined(*abutting(0.8, along=True)[:1], *regions).checks.gap_mm2 == 0.0
+
+
+def test_a_pile_is_one_place_over_the_limit_with_its_area() -> None:
+    """Area over the limits is that of the places over it, not only their peak."""
+    passes = [one_pass(rows(0, 0, 30, 30), approach="trim", part=f"r{k + 1}.1") for k in range(3)]
+    pile = [one_pass(rows(5, 5, 15, 15), approach="trim", part=f"r{k}.1") for k in (4, 5)]
+    found = examined(sewing(*passes, *pile), region(square(0, 0, 30)))
+    # Over four layers, of five, are windows with at least half of the pile in them: about its square of 10 mm.
+    assert 100.0 * 0.9 <= found.checks.thick_mm2 <= 12.0 * 12.0
+    (place,) = found.layers.over(SETTINGS.most_layers)
+    assert place.value == pytest.approx(5.0, rel=0.08)
+    assert 5.0 <= place.at[0] <= 15.0

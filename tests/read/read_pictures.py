@@ -25,9 +25,10 @@ import sys, pathlib, resvg_py
 folder = pathlib.Path(sys.argv[1])
 for line in (folder / "list.txt").read_text().splitlines():
     name, width = line.split()
+    fonts = sys.argv[2] == "fonts"
     try:
         data = bytes(resvg_py.svg_to_bytes(
-            svg_path=str(folder / name), width=int(width), dpi=96.0, skip_system_fonts=True, languages=["en"],
+            svg_path=str(folder / name), width=int(width), dpi=96.0, skip_system_fonts=not fonts, languages=["en"],
             background="white",
             style_sheet="*{shape-rendering:crispEdges !important}",
         ))
@@ -37,14 +38,22 @@ for line in (folder / "list.txt").read_text().splitlines():
 """
 
 
-def references(files: list[tuple[bytes, int]]) -> list[Picture | None]:
-    """What the reference renderer paints for (SVG, width in px), on white; None where it fails."""
+def references(files: list[tuple[bytes, int]], fonts: bool = False) -> list[Picture | None]:
+    """What the reference renderer paints for (SVG, width in px), on white; None where it fails.
+
+    With ``fonts`` it may use those of the machine.
+    """
     with tempfile.TemporaryDirectory() as place:
         folder = Path(place)
         for i, (data, _) in enumerate(files):
             (folder / f"{i}.svg").write_bytes(data)
         (folder / "list.txt").write_text("\n".join(f"{i}.svg {width}" for i, (_, width) in enumerate(files)))
-        subprocess.run([sys.executable, "-c", _CHILD, place], timeout=300, check=False, capture_output=True)
+        subprocess.run(
+            [sys.executable, "-c", _CHILD, place, "fonts" if fonts else "none"],
+            timeout=600,
+            check=False,
+            capture_output=True,
+        )
         found: list[Picture | None] = []
         for i in range(len(files)):
             picture = folder / f"{i}.svg.png"
@@ -81,9 +90,12 @@ def agreement(mine: Picture, theirs: Picture, apart: float = 5.0) -> float:
     judged = ~_edges(theirs)
     if not judged.any():
         return 1.0
-    pairs, count = np.unique(np.hstack([mine[judged], theirs[judged]]), axis=0, return_counts=True)
-    far = difference(lab(pairs[:, :3] / 255.0), lab(pairs[:, 3:] / 255.0))
-    return float(count[far < apart].sum() / count.sum())
+    both = np.hstack([mine[judged], theirs[judged]])
+    unlike = both[np.any(both[:, :3] != both[:, 3:], axis=1)].astype(np.int64)
+    codes, count = np.unique(unlike @ 256 ** np.arange(6), return_counts=True)
+    pairs = codes[:, None] // 256 ** np.arange(6) % 256 / 255.0
+    far = difference(lab(pairs[:, :3]), lab(pairs[:, 3:]))
+    return 1.0 - float(count[far >= apart].sum() / len(both))
 
 
 def _edges(picture: Picture) -> NDArray[np.bool_]:

@@ -332,7 +332,9 @@ def test_pieces_of_a_veil_in_one_thread_are_one_shape(path: Path) -> None:
 
 
 def test_long_lists_of_findings_are_cut_short(path: Path) -> None:
-    body = '<rect width="50" height="50"/>' + "".join(f"<text>Buoy {i}</text>" for i in range(40))
+    body = '<rect width="50" height="50"/>' + "".join(
+        f"<text font-family='Nosuch'>Buoy {i}</text>" for i in range(40)
+    )
     _, found = _read(path, body)
     texts = [finding for finding in found if finding.code == "text-left-out"]
     assert len(texts) == 13
@@ -362,3 +364,63 @@ def test_areas_are_valid_and_opaque(path: Path) -> None:
         assert shape.area.is_valid
         assert not shape.area.is_empty
         assert len(shape.colour) == 7
+
+
+def test_a_drawing_is_fitted_into_a_box(path: Path) -> None:
+    body, sheet = '<rect width="200" height="100"/>', 'width="200" height="100"'
+    drawing, _ = _read(path, body, sheet, fit_width_mm=100.0, fit_height_mm=30.0)
+    assert (drawing.width_mm, drawing.height_mm) == pytest.approx((60, 30))
+    drawing, _ = _read(path, body, sheet, fit_width_mm=100.0, width_mm=40.0)
+    assert drawing.width_mm == pytest.approx(40)
+
+
+@pytest.mark.parametrize(
+    ("shape", "mm2"),
+    [
+        ("circle(10px at 30px 20px)", math.pi * 100),
+        ("circle()", math.pi * 400),
+        ("ellipse(50% 25% at center)", math.pi * 30 * 10),
+        ("inset(10px 5px)", 50 * 20),
+        ("inset(0 round 10px)", 60 * 40 - (4 - math.pi) * 100),
+        ("polygon(0 0, 100% 0, 0 100%)", 1200),
+        (
+            "polygon(evenodd, 0 0, 60px 0, 60px 40px, 0 40px, 0 0, 10px 10px, 50px 10px, 50px 30px, 10px 30px, "
+            "10px 10px)",
+            1600,
+        ),
+        ("path('M0 0H30V20H0z')", 600),
+    ],
+)
+def test_clips_by_css_shapes(path: Path, shape: str, mm2: float) -> None:
+    """W3C CSS Shapes 1, chapter 3: of the element's own box, here 60 by 40."""
+    drawing, _ = _read(path, f'<rect x="10" y="20" width="60" height="40" style="clip-path:{shape}"/>')
+    (one,) = drawing.shapes
+    assert one.area.area == pytest.approx(mm2, rel=3e-3)
+
+
+@pytest.mark.parametrize(
+    ("sheet", "value", "colour"),
+    [
+        ("svg{--sea:#102030}", "var(--sea)", "#102030"),
+        ("", "var(--sea, #405060)", "#405060"),
+        ("svg{--a:var(--b);--b:#708090}", "var(--a)", "#708090"),
+        ("svg{--Sea:#102030;--sea:#ff0000}", "var(--Sea)", "#102030"),
+        ("svg{--a:var(--b);--b:var(--a)}", "var(--a)", "#000000"),
+    ],
+)
+def test_variables(path: Path, sheet: str, value: str, colour: str) -> None:
+    """W3C CSS Variables 1, chapters 2 and 3."""
+    drawing, _ = _read(path, f'<style>{sheet}</style><rect width="50" height="50" style="fill:{value}"/>')
+    assert drawing.shapes[0].colour == colour
+
+
+def test_text_needs_a_font_that_is_here(path: Path, tmp_path: Path) -> None:
+    body = '<text id="name" y="20" font-family="DejaVu Sans">Tern</text><rect y="30" width="9" height="9"/>'
+    drawing, found = _read(path, body, machine_fonts=False)
+    assert [shape.element for shape in drawing.shapes] == ["svg/rect[1]"]
+    (told,) = [finding for finding in found if finding.code == "text-left-out"]
+    assert "Tern" in told.message
+    assert "DejaVu Sans" in told.message
+    (tmp_path / "broken.ttf").write_bytes(b"no font at all")
+    _, found = _read(path, body, machine_fonts=False, font_folder=str(tmp_path))
+    assert "text-left-out" in _codes(found)

@@ -207,7 +207,7 @@ def test_bends_stay_square() -> None:
 
 def test_the_wedge_changes_where_its_width_crosses_the_limit() -> None:
     shape = Polygon([(0, -0.05), (60, -3), (60, 3), (0, 0.05)])
-    settings = SplitSettings(broad_shape_share=1.0)
+    settings = SplitSettings(hairline_mm=1.0)
     parts = parted(shape, settings)
     assert sorted(part.kind for part in parts) in (["run", "satin"], ["satin", "triple run"])
     run = next(part for part in parts if part.kind != "satin")

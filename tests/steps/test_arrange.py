@@ -1,18 +1,19 @@
 from __future__ import annotations
 
 import itertools
+import re
 
 import numpy as np
 import pytest
 from shapely.geometry import Polygon, box
 
 from pipeline.geometry.polygon import NOTHING, multipolygon
-from pipeline.model import Part, Region, Step, Surface
+from pipeline.model import Finding, Part, Region, Step, Surface
 from pipeline.recipes import FABRICS
 from pipeline.steps import arrange
-from pipeline.steps.colours import colour_order, precedence
+from pipeline.steps.colours import ColourOrder, colour_order
+from pipeline.steps.precedence import Flags, followed, overlaps
 from pipeline.steps.settings import StepSettings
-from pipeline.steps.units import units
 
 
 def surface(z: int, colour: str, area: Polygon) -> Surface:
@@ -59,44 +60,67 @@ def test_leaves_come_first_and_the_root_covers_their_joints() -> None:
     assert 19.4 <= leg.end[1] <= 20.1
 
 
-def brute_force(found: int, before: list[int], colour: list[str]) -> int:
+def brute_force(before: Flags, colour: list[str]) -> int:
     """Fewest changes over all orders, by trying them."""
-    best = found
-    for order_ in itertools.permutations(range(found)):
-        done = 0
-        for unit in order_:
-            if before[unit] & ~done:
-                break
-            done |= 1 << unit
-        else:
+    best = len(colour)
+    for order_ in itertools.permutations(range(len(colour))):
+        place = {unit: k for k, unit in enumerate(order_)}
+        if all(place[low] < place[high] for high, low in np.argwhere(before).tolist()):
             best = min(best, sum(colour[a] != colour[b] for a, b in itertools.pairwise(order_)))
     return best
 
 
+def strewn(seed: int, count: int, reach: float, colours: int) -> tuple[list[str], Flags]:
+    """Boxes strewn over each other: their colours, and all that must come before what."""
+    random = np.random.default_rng(seed)
+    areas = [box(x, y, x + 8, y + 8) for x, y in random.uniform(0, reach, (count, 2))]
+    hues = [f"#{k}" for k in random.integers(0, colours, count)]
+    return hues, followed(overlaps(areas, range(count), 0.02))
+
+
 @pytest.mark.parametrize("seed", range(12))
 def test_fewest_colour_changes_against_brute_force(seed: int) -> None:
-    random = np.random.default_rng(seed)
-    corners = random.uniform(0, 20, (7, 2))
-    layers = [(str(random.choice(["#a", "#b", "#c"])), box(x, y, x + 8, y + 8)) for x, y in corners]
-    parts = tuple(part(z, 1, area) for z, (_, area) in enumerate(layers))
-    colours = {f"r{z + 1}": colour for z, (colour, _) in enumerate(layers)}
-    found = units(parts, colours, {f"r{z + 1}": z for z in range(len(layers))})
-    before = precedence(found, 0.02)
-    result = colour_order(found, before, 400)
+    hues, before = strewn(seed, 7, 20.0, 3)
+    result = colour_order(hues, before, 400)
     assert result.proved
-    assert len(result.stops) - 1 == brute_force(len(found), before, [unit.colour for unit in found])
+    assert len(result.stops) - 1 == brute_force(before, hues)
 
 
-def test_narrow_search_says_that_it_proves_nothing() -> None:
+def sewable(result: ColourOrder, hues: list[str], before: Flags) -> bool:
+    stop_of = {unit: k for k, stop in enumerate(result.stops) for unit in stop}
+    whole = sorted(stop_of) == list(range(len(hues))) and sum(map(len, result.stops)) == len(hues)
+    plain = all(len({hues[unit] for unit in stop}) == 1 for stop in result.stops)
+    kept = all(
+        stop_of[low] < stop_of[high] + (hues[low] == hues[high]) for high, low in np.argwhere(before).tolist()
+    )
+    return whole and plain and kept
+
+
+@pytest.mark.parametrize("seed", range(4))
+def test_narrow_search_proves_nothing_false(seed: int) -> None:
+    hues, before = strewn(seed, 60, 30.0, 6)
+    wide, narrow = colour_order(hues, before, 400), colour_order(hues, before, 1)
+    assert sewable(wide, hues, before)
+    assert sewable(narrow, hues, before)
+    assert narrow.lowest <= len(wide.stops) <= len(narrow.stops)
+    assert wide.lowest <= len(wide.stops)
+
+
+def test_names_of_colours_decide_nothing() -> None:
+    hues, before = strewn(3, 40, 30.0, 5)
+    other = [{"#0": "#9", "#1": "#4", "#2": "#7", "#3": "#1", "#4": "#0"}[hue] for hue in hues]
+    assert colour_order(hues, before, 50).stops == colour_order(other, before, 50).stops
+
+
+def test_order_that_is_not_proved_says_so_with_its_bound() -> None:
     random = np.random.default_rng(5)
-    layers = [(f"#{k % 6}", box(x, y, x + 9, y + 9)) for k, (x, y) in enumerate(random.uniform(0, 30, (40, 2)))]
-    parts = tuple(part(z, 1, area) for z, (_, area) in enumerate(layers))
-    colours = {f"r{z + 1}": colour for z, (colour, _) in enumerate(layers)}
-    found = units(parts, colours, {f"r{z + 1}": z for z in range(len(layers))})
-    wide = colour_order(found, precedence(found, 0.02), 400)
-    narrow = colour_order(found, precedence(found, 0.02), 1)
-    assert not narrow.proved
-    assert len(wide.stops) <= len(narrow.stops)
+    layers = [(f"#{k % 9}", [box(x, y, x + 9, y + 9)]) for k, (x, y) in enumerate(random.uniform(0, 40, (150, 2)))]
+    notes: list[Finding] = []
+    surfaces = tuple(surface(z, colour, areas[0]) for z, (colour, areas) in enumerate(layers))
+    parts = tuple(part(z, 1, areas[0]) for z, (_, areas) in enumerate(layers))
+    arrange(parts, surfaces, StepSettings(search_width=1), FABRICS[0], notes.append)
+    assert [finding.code for finding in notes] == ["colour-order-unproved"]
+    assert len(re.findall(r"\d+", notes[0].message)) == 2
 
 
 def test_cap_is_sewn_from_the_middle_outwards() -> None:

@@ -1,5 +1,7 @@
 """Satin columns: exact figures on exact shapes, and invariants over shapes × places × widths."""
 
+from itertools import pairwise
+
 import numpy as np
 import pytest
 import shapely
@@ -329,3 +331,66 @@ def test_a_satin_part_without_a_column_is_our_fault():
     part = Part(**{**COLUMNS["short"].__dict__, "column": None})
     with pytest.raises(BrokenPromiseError, match="p1"):
         sewn(part, (0, 0), (0, 0))
+
+
+def fan(width, degrees=120.0, count=60):
+    """A column that turns about a point, between two straights."""
+    turn = np.radians(np.linspace(0, degrees, count))
+    arc = width * np.column_stack([np.sin(turn), -np.cos(turn)])
+    out = 6 * np.array([np.cos(turn[-1]), np.sin(turn[-1])])
+    left = np.vstack([[-6.0, 0.0], np.zeros((count, 2)), out])
+    right = np.vstack([[-6.0, -width], arc, arc[-1] + out])
+    return left, right
+
+
+def thread_mm(cover, cells=1.0):
+    """The most thread in a square of a millimetre."""
+    pieces = [np.linspace(a, b, 40, endpoint=False) for a, b in pairwise(cover)]
+    length = np.repeat(np.hypot(*np.diff(cover, axis=0).T) / 40, 40)
+    _, cell = np.unique(np.floor(np.vstack(pieces) / cells), axis=0, return_inverse=True)
+    return np.bincount(cell.reshape(-1), length).max()
+
+
+@pytest.mark.parametrize("width", [3.0, 5.0, 6.5])
+def test_a_fan_about_a_point_lies_no_thicker_than_three_layers(width):
+    left, right = fan(width)
+    cover = of_layer(sewn(part_of(left, right), tuple(left[0]), tuple(right[-1])), "cover")
+    assert thread_mm(cover) < 3 * 5.0
+    bare = part_of(left, right).area.buffer(-0.05).difference(LineString(cover).buffer(0.225))
+    assert bare.area < 0.02 * part_of(left, right).area.area
+
+
+@pytest.mark.parametrize("width", [6.5, 6.65])
+def test_compensation_does_not_make_a_crossing_so_long_that_it_is_split(width):
+    part = part_of(*rectangle(20, width))
+    cover = of_layer(sewn(part, (0, width / 2), (20, width / 2)), "cover")
+    steps = np.hypot(*np.diff(cover, axis=0).T)
+    assert steps.max() <= SATIN.longest_mm
+    assert np.sort(steps)[3:].min() > width
+
+
+def test_stations_that_advance_by_turns_cost_no_extra_crossings():
+    places = np.linspace(0, 20, 81)
+    left = np.column_stack([np.repeat(places, 2)[:-1], np.zeros(161)])
+    right = np.column_stack([np.repeat(places, 2)[1:], np.full(161, 3.0)])
+    plain = of_layer(sewn(part_of(*rectangle(20, 3)), (0, 1.5), (20, 1.5)), "cover")
+    uneven = of_layer(sewn(part_of(left, right), (0, 1.5), (20, 1.5)), "cover")
+    assert abs(len(uneven) - len(plain)) <= 0.03 * len(plain)
+
+
+def test_foundation_does_not_crowd_the_inside_of_an_acute_bend():
+    left, right = fan(5.0, 150.0)
+    hidden = of_layer(sewn(part_of(left, right), tuple(left[0]), tuple(right[-1])), "foundation")
+    crowd = cKDTree(hidden).query_ball_point(hidden, 0.5, return_length=True)
+    assert crowd.max() <= 2 * (SATIN.hidden_crowd + 1)
+
+
+def test_the_seam_of_a_narrow_ring_is_short():
+    overlaps = []
+    for width in (2.0, 0.5):
+        part = part_of(circle(5), circle(5 - width), closed=True)
+        cover = of_layer(sewn(part, (5, 0), (5, 0)), "cover")
+        turn = np.unwrap(np.arctan2(cover[1:, 1], cover[1:, 0]))
+        overlaps.append(abs(turn[-1] - turn[0]) * 5 - 2 * np.pi * 5)
+    assert overlaps[0] == pytest.approx(SATIN.seam_mm, abs=0.3)
+    assert overlaps[1] < overlaps[0] - 0.1

@@ -1,0 +1,38 @@
+"""What must be sewn before what: pieces that overlap keep the order of the stack."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+import numpy as np
+import shapely
+from numpy.typing import NDArray
+from shapely.geometry.base import BaseGeometry
+
+Flags = NDArray[np.bool_]
+
+
+def overlaps(areas: Sequence[BaseGeometry], heights: Sequence[int], overlap_mm2: float) -> Flags:
+    """``(n, n)``: row u marks what must be sewn directly before piece u, by overlap and height.
+
+    Pieces come bottom first, so every mark lies left of the diagonal.
+    """
+    before = np.zeros((len(areas), len(areas)), dtype=np.bool_)
+    found = shapely.STRtree(areas).query(areas, predicate="intersects")
+    height = np.asarray(heights)
+    found = found[:, height[found[0]] > height[found[1]]]
+    every = np.asarray(areas, dtype=object)
+    shared = shapely.area(shapely.intersection(every[found[0]], every[found[1]]))
+    found = found[:, shared > overlap_mm2]
+    before[found[0], found[1]] = True
+    return before
+
+
+def followed(before: Flags) -> Flags:
+    """``before`` with all that follows from it: what must come before what must come before."""
+    every = before.copy()
+    for unit in range(len(every)):
+        direct = np.flatnonzero(every[unit])
+        if len(direct):
+            every[unit] |= every[direct].any(axis=0)
+    return every

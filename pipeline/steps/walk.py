@@ -1,0 +1,61 @@
+"""The steps of one unit: its leaves first and its root last, from the place where it is entered."""
+
+from __future__ import annotations
+
+import numpy as np
+import shapely
+
+from pipeline.model import Points, Spot, Step
+from pipeline.steps.ends import nearest_end
+from pipeline.steps.units import Unit
+
+
+def walked(unit: Unit, first: int, enter: Points, leave: Points) -> list[Step]:
+    """One unit's parts in order: part ``first``, a leaf, is entered at ``enter``, the root left at ``leave``.
+
+    Every other part is entered from where the thread is and left at the joint with its parent, and of the limbs
+    of a part the nearest comes first.
+    """
+    steps: list[Step] = []
+    here = _spot(enter)
+    path = _up(unit, first)
+    stack: list[tuple[int, list[int]]] = [(unit.root, unit.children(unit.root))]
+    while stack:
+        index, waiting = stack[-1]
+        if waiting:
+            child = _next(unit, waiting, here, path if not steps else [])
+            waiting.remove(child)
+            here = here if not steps else unit.joint[child]
+            stack.append((child, unit.children(child)))
+            continue
+        stack.pop()
+        part = unit.parts[index]
+        start = _spot(enter) if not steps else nearest_end(part, shapely.Point(here))
+        end = nearest_end(part, shapely.Point(unit.joint[index])) if stack else _spot(leave)
+        steps.append(Step(part, unit.colour, start, end))
+        here = end
+    return steps
+
+
+def _next(unit: Unit, waiting: list[int], here: Spot, path: list[int]) -> int:
+    """The limb to go to: the one on the way to the first leaf, else the nearest."""
+    for child in path:
+        if child in waiting:
+            return child
+    return min(waiting, key=lambda child: (round(_away(unit.joint[child], here), 6), child))
+
+
+def _up(unit: Unit, leaf: int) -> list[int]:
+    path = []
+    while leaf >= 0:
+        path.append(leaf)
+        leaf = unit.parent[leaf]
+    return path
+
+
+def _spot(place: Points) -> Spot:
+    return (float(place[0]), float(place[1]))
+
+
+def _away(one: Spot, other: Spot) -> float:
+    return float(np.hypot(one[0] - other[0], one[1] - other[1]))
