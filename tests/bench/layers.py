@@ -73,7 +73,10 @@ def inside(region: Region) -> shapely.Geometry | None:
 def overlap(
     region: Region, hidden: shapely.Geometry, layers: tuple[Region, ...], restored: tuple[Region, ...]
 ) -> float:
-    """Intersection over union of what was hidden and what was given back; what shows in the colour is neither."""
+    """Intersection over union of what was hidden and what was given back.
+
+    What shows in the colour, or what other regions of it held there, is neither: merging makes one of them.
+    """
     alike = [other for other in restored if other.colour == region.colour]
     if not alike:
         return 0.0
@@ -81,6 +84,8 @@ def overlap(
     seen = shapely.union_all([other.visible for other in layers if other.colour == region.colour])
     back = match.outline.difference(seen).intersection(multipolygon(region.outline.buffer(0.5)))
     hidden = hidden.difference(seen)
+    alike = [other.outline for other in layers if other.colour == region.colour and other is not region]
+    back = back.difference(shapely.union_all(alike).difference(hidden))
     return float(back.intersection(hidden).area / max(back.union(hidden).area, 1e-9))
 
 
