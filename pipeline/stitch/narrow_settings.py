@@ -40,7 +40,7 @@ class SatinSettings:
     edge_from_mm: Annotated[float, Range(1.5, 6.0, "mm", "wider columns get an edge run")] = 2.5
     zigzag_from_mm: Annotated[float, Range(2.0, 12.0, "mm", "wider ones get an open zig-zag too")] = 4.0
     inset_mm: Annotated[float, Range(0.2, 1.5, "mm", "foundation stays inside the edge by this")] = 0.5
-    clear_mm: Annotated[float, Range(0.0, 1.0, "mm", "foundation's distance from cover sewn beside it")] = 0.3
+    clear_mm: Annotated[float, Range(0.0, 1.0, "mm", "foundation's distance from cover sewn beside it")] = 0.4
     zigzag_mm: Annotated[float, Range(1.0, 5.0, "mm", "distance of the open zig-zag's crossings")] = 2.0
     zigzag_stitch_mm: Annotated[float, Range(2.0, 7.0, "mm", "longest stitch of the open zig-zag")] = 4.0
     foundation_stitch_mm: Annotated[float, Range(1.0, 4.0, "mm", "longest stitch of centre and edge run")] = 2.0

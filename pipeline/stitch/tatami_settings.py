@@ -38,7 +38,7 @@ class FoundationSettings:
     edge_inset_mm: Annotated[float, Range(0.3, 1.0, "mm", "edge run and rows lie this far inside")] = 0.5
     clear_mm: Annotated[
         float, Range(0.0, 1.0, "mm", "distance of foundation from the edge of cover already sewn beside it")
-    ] = 0.3
+    ] = 0.4
     edge_stitch_mm: Annotated[float, Range(1.0, 4.0, "mm", "stitch of the edge run")] = 2.0
     rows_mm: Annotated[float, Range(1.0, 5.0, "mm", "distance of open rows")] = 2.5
     light_rows_mm: Annotated[float, Range(1.5, 6.0, "mm", "distance of light and of crossed rows")] = 3.5
