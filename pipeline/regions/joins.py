@@ -5,8 +5,10 @@ from __future__ import annotations
 from dataclasses import replace
 
 import shapely
+from shapely.geometry import MultiPolygon
 from shapely.geometry.base import BaseGeometry
 
+from pipeline.geometry.offset import moved
 from pipeline.geometry.polygon import multipolygon, opened
 from pipeline.model import Region
 from pipeline.regions.settings import RegionSettings
@@ -14,6 +16,8 @@ from pipeline.regions.sight import pairs
 
 SLIVER_MM = 0.1
 """Narrower growth closes no gap; it would only roughen the outline."""
+AROUND_MM = 0.5
+"""How far beyond what decides about a growth its neighbourhood is looked at."""
 
 
 def join(regions: tuple[Region, ...], settings: RegionSettings) -> tuple[Region, ...]:
@@ -32,12 +36,16 @@ def join(regions: tuple[Region, ...], settings: RegionSettings) -> tuple[Region,
     return tuple(grown)
 
 
-def _reached(region: Region, above: list[BaseGeometry], settings: RegionSettings) -> Region:
+def _reached(region: Region, above: list[MultiPolygon], settings: RegionSettings) -> Region:
     over = shapely.union_all(above)
-    both = _closed(region.outline.union(over), settings.export_gap_mm)
-    reach = region.visible.buffer(settings.join_overlap_mm, quad_segs=4)
+    reach = moved(region.visible, settings.join_overlap_mm).difference(region.outline)
+    wanted = multipolygon(reach.intersection(over))
+    if wanted.is_empty:
+        return region
+    zone = moved(wanted, settings.join_inset_mm + settings.export_gap_mm + AROUND_MM, "mitre")
+    both = _closed(zone.intersection(region.outline.union(over)), settings.export_gap_mm)
     room = reach.intersection(both.buffer(-settings.join_inset_mm, quad_segs=4))
-    growth = opened(room.difference(region.outline), SLIVER_MM / 2)
+    growth = opened(room, SLIVER_MM / 2)
     if growth.is_empty:
         return region
     outline = multipolygon(_closed(region.outline.union(growth), SLIVER_MM))

@@ -6,8 +6,10 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 import shapely
-from shapely.geometry import MultiPolygon, Polygon, box
+from numpy.typing import NDArray
+from shapely.geometry import MultiPolygon, Polygon
 
+from pipeline.geometry.offset import moved
 from pipeline.geometry.polygon import multipolygon
 from pipeline.model import Region
 from pipeline.regions.settings import RegionSettings
@@ -74,7 +76,7 @@ class _Pile:
 
     def close(self, hole: _Hole) -> None:
         """Close ``hole`` if other regions fill it and its owner can lie beneath them unseen."""
-        window = box(*hole.area.bounds).buffer(AROUND_MM, join_style="mitre")
+        window = moved(hole.area, AROUND_MM, "mitre")
         near = [k for k in np.sort(self.tree.query(hole.area)).tolist() if k != hole.owner]
         local = {k: multipolygon(self.outlines[k].intersection(window)) for k in near}
         place = self.order.index(hole.owner)
@@ -145,7 +147,19 @@ def _seen(
     lower = [k for k in below if k not in cover]
     if not lower:
         return False
-    over = shapely.union_all([*(local[k] for k in sorted(cover)), own])
-    shown = [local[k].intersection(hole.area).difference(over).area for k in lower]
+    open_part = hole.area.difference(shapely.union_all([*(local[k] for k in sorted(cover)), own]))
+    if open_part.area <= min(RESIDUE_MM2, MOST_OPEN * hole.area.area / len(lower)):
+        return False
+    pieces = shapely.get_parts(open_part)
+    shown = [_shared(pieces, local[k]) for k in lower]
     own_shapes = (area > max(RESIDUE_MM2, OWN_SHARE * below[k]) for k, area in zip(lower, shown, strict=True))
     return any(own_shapes) or sum(shown) > MOST_OPEN * hole.area.area
+
+
+def _shared(pieces: NDArray[np.object_], area: MultiPolygon) -> float:
+    """How much of ``area`` (mm²) lies on the many small ``pieces``: each is cut with what is near to it only."""
+    shapely.prepare(area)
+    met = pieces[shapely.intersects(area, pieces)]
+    whole = shapely.covers(area, met)
+    cut = [piece.intersection(shapely.clip_by_rect(area, *piece.bounds).buffer(0.0)).area for piece in met[~whole]]
+    return float(shapely.area(met[whole]).sum() + sum(cut))
