@@ -30,10 +30,10 @@ class RoleSettings:
     max_layers: Annotated[int, Range(2, 6, "layers", "full layers of cover allowed at one place")] = 3
     rim_mm: Annotated[
         float, Range(1.0, 4.0, "mm", "overlap kept beneath the edge of what covers a removed inside")
-    ] = 1.8
+    ] = 1.5
     least_thinned_mm2: Annotated[
         float, Range(0.0, 100.0, "mm²", "a hidden inside smaller than this is never removed")
-    ] = 12.0
+    ] = 4.0
     least_saving: Annotated[
         float, Range(0.0, 100000.0, "stitches", "a hidden inside goes if that saves at least so many stitches")
     ] = 60.0

@@ -37,6 +37,8 @@ SAME_BEND = 40
 """Crossings farther apart than this belong to another bend, which may come near where a column meets itself."""
 MOST_LAYERS = 2.0
 """Full layers that a fan's rungs may lie thick at its inner end; fewer would leave it bare."""
+SLANT_LAYERS = 1.3
+"""Full layers that rungs may lie thick along a slanted edge; fewer make it a saw, more a ridge."""
 FAN_STEPS = 8
 """The advance of both sides is averaged over so many crossings."""
 STAGGER = np.array([-0.24, 0.08, 0.24, -0.08])
@@ -48,7 +50,7 @@ class Ladder:
     """Rungs from ``left`` to ``right``, and with compensation from ``wide_left`` to ``wide_right``, all (n, 2).
 
     ``along`` (n,) is each rung's place: the way along the compensated rail that is longer from rung to rung,
-    in mm, strictly increasing. A ``closed`` ladder ends with its first rung.
+    in mm (see ``_advances``), strictly increasing. A ``closed`` ladder ends with its first rung.
     """
 
     left: Array
@@ -145,7 +147,7 @@ def _places(left: Array, right: Array) -> Array:
 
     Judged from rung to rung, rails whose stations advance by turns would seem longer than either is.
     """
-    ways = [np.concatenate([[0.0], np.cumsum(np.hypot(*np.diff(rail, axis=0).T))]) for rail in (left, right)]
+    ways = [np.concatenate([[0.0], np.cumsum(across)]) for across in _advances(left, right)]
     mean = 0.5 * (ways[0] + ways[1])
     count = max(1, round(float(mean[-1]) / PLACE_MM))
     even = np.linspace(0.0, float(mean[-1]), count + 1)
@@ -161,6 +163,23 @@ def _places(left: Array, right: Array) -> Array:
     longer = np.concatenate([[0.0], np.cumsum(np.maximum(rates[0], rates[1]))])
     along: Array = np.interp(mean, even, longer) + np.arange(len(mean)) * 1e-6
     return along
+
+
+def _advances(left: Array, right: Array) -> tuple[Array, Array]:
+    """How far each end of a rung moves on to the next, in mm, (n - 1,) each: the way along its rail, but at most
+    ``SLANT_LAYERS`` times what it moves square to the rungs.
+
+    Along a rail that runs nearly with the rungs, as at a slanted end, needle points at the pitch would pile up
+    thread upon thread; square to them alone they would leave the edge a saw.
+    """
+    rung = right - left
+    rung = rung[:-1] + rung[1:]
+    length = np.maximum(np.hypot(*rung.T), 1e-9)
+    ways = []
+    for step in (np.diff(left, axis=0), np.diff(right, axis=0)):
+        square = np.abs(step[:, 0] * rung[:, 1] - step[:, 1] * rung[:, 0]) / length
+        ways.append(np.minimum(np.hypot(*step.T), SLANT_LAYERS * square))
+    return ways[0], ways[1]
 
 
 def _stationed(left: Array, right: Array) -> tuple[Array, Array]:

@@ -25,7 +25,7 @@ sys.path.insert(0, str(Path(__file__).parents[1]))
 sys.path.insert(0, str(Path(__file__).parent))
 
 from conftest import corpus
-from layers import WHOLE, cut
+from layers import WHOLE, cut, inside
 
 from pipeline import flow, measure, read, regions, roles
 from pipeline.geometry.polygon import multipolygon
@@ -34,6 +34,8 @@ from pipeline.settings import Settings
 
 SETTINGS = Settings()
 LEAST_BARE_MM2 = 6.0
+WITHIN = 0.98
+"""Share of what is hidden that must lie wholly inside outlines for restoring to be able to give it back."""
 
 
 def sewn(drawing: Drawing) -> tuple[tuple[Surface, ...], int, float, list[Finding]]:
@@ -63,6 +65,8 @@ def one(job: tuple[str, float]) -> dict[str, float | str]:
     except Exception as error:
         return {"name": path.name, "error": repr(error)[:200]}
     bare, shown = role_map(surfaces, "bare"), role_map(surfaces, "all")
+    hidden = sum(region.outline.difference(region.visible).area for region in whole)
+    within = sum(place.area for region in whole if (place := inside(region)) is not None)
     differ = bare.symmetric_difference(role_map(puzzle, "bare")).area
     margin = SETTINGS.roles.foundation_margin_mm + 0.01
     founded = sum(s.foundation.area for s in surfaces)
@@ -73,15 +77,18 @@ def one(job: tuple[str, float]) -> dict[str, float | str]:
         for place in s.bare.geoms
         if place.area > LEAST_BARE_MM2 and not place.intersects(s.foundation)
     )
-    reported = any(f.code in ("inside-removed", "too-thick") for f in found)
+    reported = any(f.code == "too-thick" for f in found)
     return {
         "name": path.name,
         "stitches": others / stitches - 1.0,
         "roles": 1.0 - differ / max(shown.area, 1e-9),
+        "within": within / hidden if hidden > 0 else 1.0,
         "astray": astray,
         "founded": founded,
         "without": without,
-        "layers": 0.0 if reported else layers,
+        "layers": layers,
+        "reported": float(reported),
+        "thinned": float(any(f.code == "inside-removed" for f in found)),
     }
 
 
@@ -95,18 +102,33 @@ def deliveries(name: str, count: int, width: float) -> None:
     for row in rows:
         if "error" in row:
             print("failed", row["name"], row["error"])
-    ratio = np.array([row["stitches"] for row in good], dtype=float)
-    same = np.array([row["roles"] for row in good], dtype=float)
-    print(f"{len(good)} of {len(rows)} files")
-    print(f"stitches of the puzzle delivery: median {np.median(ratio):+.2%}, 5th {np.percentile(ratio, 5):+.2%}, "
-          f"95th {np.percentile(ratio, 95):+.2%}, within 3 %: {(np.abs(ratio) <= 0.03).mean():.1%}")  # fmt: skip
-    print(f"area whose role agrees: median {np.median(same):.2%}, 5th percentile {np.percentile(same, 5):.2%}, "
-          f"at least 95 %: {(same >= 0.95).mean():.1%}")  # fmt: skip
+    agreement("all files", good)
+    agreement("nothing hidden at an outer border", [row for row in good if float(row["within"]) >= WITHIN])
     astray = sum(float(row["astray"]) for row in good) / max(sum(float(row["founded"]) for row in good), 1e-9)
     print(f"foundation on supported ground, margins apart: {astray:.4%} of its area")
     print(f"bare cover over 6 mm² without foundation: {sum(float(row['without']) for row in good):.2f} mm²")
+    print(f"an inside removed in {sum(bool(row['thinned']) for row in good)} files")
+    for limit in (SETTINGS.roles.max_layers + 0.2, SETTINGS.measure.most_layers):
+        over = [row for row in good if float(row["layers"]) > limit]
+        silent = [f"{row['name']} {row['layers']:.2f}" for row in over if not row["reported"]]
+        print(
+            f"a place over {limit:.1f} full layers in {len(over)} files, unreported in {len(silent)}: {silent[:6]}"
+        )
     worst = sorted(((abs(float(row["stitches"])), str(row["name"])) for row in good), reverse=True)[:8]
     print("differ most: " + ", ".join(f"{n} {v:.1%}" for v, n in worst))
+
+
+def agreement(label: str, rows: list[dict[str, float | str]]) -> None:
+    """How far the puzzle delivery's plans are from the layered one's."""
+    ratio = np.array([row["stitches"] for row in rows], dtype=float)
+    same = np.array([row["roles"] for row in rows], dtype=float)
+    print(f"{label}: {len(rows)} files")
+    print(f"  stitches of the puzzle delivery: median {np.median(ratio):+.2%}, 5th {np.percentile(ratio, 5):+.2%}, "
+          f"95th {np.percentile(ratio, 95):+.2%}, within 3 %: {(np.abs(ratio) <= 0.03).mean():.1%}")  # fmt: skip
+    print(f"  area whose role agrees: median {np.median(same):.2%}, 5th percentile {np.percentile(same, 5):.2%}, "
+          f"at least 95 %: {(same >= 0.95).mean():.1%}")  # fmt: skip
+    poor = sorted((float(row["roles"]), str(row["name"])) for row in rows)[:8]
+    print("  roles differ most: " + ", ".join(f"{n} {v:.1%}" for v, n in poor))
 
 
 def growth() -> None:

@@ -18,6 +18,7 @@ def region(z: int, area: Polygon | MultiPolygon) -> Region:
 
 WHOLE = RoleSettings(least_saving=1e5)
 """No inside is removed for its stitches."""
+RIM_MM = WHOLE.rim_mm
 
 
 def surfaces(
@@ -76,17 +77,32 @@ def test_neighbours_angles_differ() -> None:
         assert min(turn, 180 - turn) >= 30
 
 
-def test_five_layers_are_thinned_from_below_with_figures() -> None:
+def test_five_layers_are_thinned_and_all_still_lies_on_stitches() -> None:
     squares = [box(4 * k, 4 * k, 80 - 4 * k, 80 - 4 * k) for k in range(5)]
     found, findings = surfaces(*squares)
     assert [f.code for f in findings] == ["inside-removed"] * 2
     middle = Point(40, 40)
     assert sum(s.region.outline.covers(middle) for s in found) == 3
-    rim = squares[1].difference(found[0].region.outline.intersection(squares[1]))
-    assert squares[2].buffer(-1.79).covers(rim)
-    assert found[1].region.outline.area + rim.area > 0
-    hole_on_fabric = found[1].bare
-    assert hole_on_fabric.area > 0
+    assert found[0].region.outline.area == pytest.approx(6400)
+    assert all(s.bare.area < 1e-6 for s in found[1:])
+    gone = squares[1].difference(found[1].region.outline)
+    assert gone.area > 400
+    assert squares[2].buffer(-RIM_MM + 0.01).covers(gone)
+
+
+def test_the_base_gives_way_where_nothing_else_is_hidden_deep_enough() -> None:
+    band = box(0, 28, 60, 31)
+    found, findings = surfaces(box(0, 0, 60, 60), box(10, 10, 50, 50), band, band.buffer(-0.01))
+    assert [f.region for f in findings] == ["r1"]
+    assert not found[0].region.outline.covers(Point(30, 29.5))
+    assert found[1].region.outline.area == pytest.approx(1600)
+
+
+def test_no_rim_is_kept_where_all_ends_at_bare_fabric() -> None:
+    squares = [box(0, 0, 60 - 6 * k, 60) for k in range(5)]
+    found, _ = surfaces(*squares)
+    at_the_edge = Point(1.0, 30)
+    assert sum(s.region.outline.covers(at_the_edge) for s in found) == 3
 
 
 def test_three_layers_stay_whole() -> None:
@@ -124,9 +140,9 @@ def test_cutting_beneath_a_small_insert_never_pays(across: float) -> None:
 @pytest.mark.parametrize("across", [28.0, 40.0])
 def test_deep_inside_of_a_large_insert_goes_and_a_rim_stays(across: float) -> None:
     lost, findings = inside_of(across)
-    assert lost == pytest.approx(np.pi * (across / 2 - 1.8) ** 2, rel=0.01)
+    assert lost == pytest.approx(np.pi * (across / 2 - RIM_MM) ** 2, rel=0.01)
     assert [f.code for f in findings] == ["inside-removed"]
-    assert "rim of 1.8 mm" in findings[0].message
+    assert f"rim of {RIM_MM:g} mm" in findings[0].message
 
 
 def test_nothing_goes_beneath_a_slender_star() -> None:
@@ -140,6 +156,6 @@ def test_nothing_goes_beneath_a_slender_star() -> None:
 def test_every_edge_above_keeps_stitches_beneath_it() -> None:
     left, right = box(5, 5, 35, 55), box(35, 5, 65, 55)
     (base, _, _), _ = surfaces(box(0, 0, 70, 60), left, right, settings=RoleSettings())
-    rim = left.boundary.union(right.boundary).buffer(1.7)
+    rim = left.boundary.union(right.boundary).buffer(RIM_MM - 0.1)
     assert base.region.outline.buffer(0.01).covers(rim.intersection(box(0, 0, 70, 60)))
     assert base.region.outline.area < 0.6 * 4200

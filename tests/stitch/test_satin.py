@@ -360,6 +360,16 @@ def test_a_fan_about_a_point_lies_no_thicker_than_three_layers(width):
     assert bare.area < 0.02 * part_of(left, right).area.area
 
 
+@pytest.mark.parametrize("slant_deg", [10.0, 20.0, 45.0])
+def test_a_slanted_end_lies_no_thicker_than_a_straight_one(slant_deg):
+    reach = 5.0 * np.tan(np.radians(slant_deg))
+    part = part_of([[0, 4.9], [reach, 0], [20, 0]], [[0, 5], [reach, 5], [20, 5]])
+    cover = of_layer(sewn(part, (0, 5), (20, 2.5)), "cover")
+    assert thread_mm(cover) < 2.2 * 5.0
+    bare = part.area.buffer(-0.05).difference(LineString(cover).buffer(0.225))
+    assert bare.area < 0.02 * part.area.area
+
+
 @pytest.mark.parametrize("width", [6.5, 6.65])
 def test_compensation_does_not_make_a_crossing_so_long_that_it_is_split(width):
     part = part_of(*rectangle(20, width))
