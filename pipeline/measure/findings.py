@@ -63,8 +63,6 @@ def _layers(inspection: Inspection, settings: MeasureSettings) -> list[Finding]:
     found = []
     for place in inspection.layers.over(limit):
         serious = place.area_mm2 >= settings.thick_area_mm2
-        if not serious and place.value < NOTABLE * limit:
-            continue
         message = (
             f"{place.value:.1f} full layers of thread lie on one another {there(place.at)}, over {limit:g} on"
             f" {place.area_mm2:.1f} mm²; that sews badly. Let fewer full areas of the artwork overlap there, or"

@@ -8,11 +8,11 @@ import shapely
 from shapely.geometry import MultiPolygon
 from shapely.geometry.base import BaseGeometry
 
+from pipeline.geometry.neighbours import pairs
 from pipeline.geometry.offset import moved
 from pipeline.geometry.polygon import multipolygon, opened
 from pipeline.model import Region
 from pipeline.regions.settings import RegionSettings
-from pipeline.regions.sight import pairs
 
 SLIVER_MM = 0.1
 """Narrower growth closes no gap; it would only roughen the outline."""

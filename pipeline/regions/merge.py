@@ -6,9 +6,9 @@ from dataclasses import replace
 
 import shapely
 
+from pipeline.geometry.neighbours import pairs
 from pipeline.geometry.polygon import multipolygon
 from pipeline.model import Region
-from pipeline.regions.sight import pairs
 
 STROKE_ON_FILL = 0.25
 """A stroke joins the fill that it outlines once this share of it lies on the fill; less is a line of its own,

@@ -4,10 +4,10 @@ from __future__ import annotations
 
 import shapely
 
+from pipeline.geometry.neighbours import pairs
 from pipeline.geometry.polygon import filled
 from pipeline.model import Region
 from pipeline.regions.settings import RegionSettings
-from pipeline.regions.sight import pairs
 
 LARGER = 1.25
 """Areas nearer to each other than this ratio count as alike, so that even stripes keep the artwork's order."""

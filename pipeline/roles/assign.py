@@ -9,7 +9,7 @@ from pipeline.model import Fabric, Note, Region, Role, Surface
 from pipeline.roles.angles import angles
 from pipeline.roles.hollow import hollowed
 from pipeline.roles.settings import RoleSettings
-from pipeline.roles.support import Support, support
+from pipeline.roles.support import Support, carrying, support
 from pipeline.roles.thinning import thinned
 
 
@@ -20,8 +20,13 @@ def assign(regions: tuple[Region, ...], settings: RoleSettings, fabric: Fabric, 
     finding. ``bare`` and its complement in the outline are exact.
     """
     before = {region.id: region.outline.area for region in regions}
-    regions = thinned(hollowed(regions, settings, fabric, note), settings, note)
-    beneath = support(regions, settings)
+    whole = hollowed(regions, settings, fabric, note)
+    wide = carrying(whole, settings)
+    regions = thinned(whole, wide, settings, note)
+    changed = [z for z, region in enumerate(regions) if region is not whole[z]]
+    for z, carrier in zip(changed, carrying(tuple(regions[z] for z in changed), settings), strict=True):
+        wide[z] = carrier
+    beneath = support(regions, wide)
     turned = angles(regions, settings)
     return tuple(
         _surface(region, lies, angle, before[region.id], settings, fabric)
@@ -49,7 +54,8 @@ def _needs_foundation(bare: shapely.MultiPolygon, settings: RoleSettings) -> lis
     return [
         place
         for place in bare.geoms
-        if place.area >= settings.least_bare_mm2 and not place.buffer(-half, quad_segs=2).is_empty
+        if place.area >= settings.least_bare_mm2
+        and (place.area >= settings.long_sliver_mm2 or not place.buffer(-half, quad_segs=2).is_empty)
     ]
 
 

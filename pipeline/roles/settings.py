@@ -27,6 +27,7 @@ class RoleSettings:
     least_bare_width_mm: Annotated[
         float, Range(0.0, 3.0, "mm", "bare slivers narrower than this get no foundation of their own")
     ] = 0.6
+    long_sliver_mm2: Annotated[float, Range(0.0, 50.0, "mm²", "unless they are at least so large")] = 6.0
     max_layers: Annotated[int, Range(2, 6, "layers", "full layers of cover allowed at one place")] = 3
     rim_mm: Annotated[
         float, Range(1.0, 4.0, "mm", "overlap kept beneath the edge of what covers a removed inside")

@@ -24,12 +24,13 @@ class Support:
     bare: MultiPolygon
 
 
-def support(regions: tuple[Region, ...], settings: RoleSettings) -> tuple[Support, ...]:
-    """For each region, bottom first, what lies beneath it.
+def carrying(regions: tuple[Region, ...], settings: RoleSettings) -> list[MultiPolygon]:
+    """What of each region carries others: areas narrower than ``support_width_mm`` are sewn as runs."""
+    return [opened(region.outline, settings.support_width_mm / 2) for region in regions]
 
-    Areas narrower than ``support_width_mm`` are sewn as runs and carry nothing.
-    """
-    carriers = [opened(region.outline, settings.support_width_mm / 2) for region in regions]
+
+def support(regions: tuple[Region, ...], carriers: list[MultiPolygon]) -> tuple[Support, ...]:
+    """For each region, bottom first, what lies beneath it; ``carriers`` are the regions as far as they carry."""
     below = lower_neighbours(regions)
     return tuple(_lies(region, below[z], carriers, regions) for z, region in enumerate(regions))
 

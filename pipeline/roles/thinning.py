@@ -6,9 +6,10 @@ from dataclasses import replace
 
 import numpy as np
 import shapely
+from numpy.typing import NDArray
 from shapely.geometry import MultiPolygon
-from shapely.geometry.base import BaseGeometry
 
+from pipeline.geometry.neighbours import pairs
 from pipeline.geometry.offset import moved
 from pipeline.geometry.polygon import multipolygon, opened
 from pipeline.model import Finding, Note, Region
@@ -20,14 +21,16 @@ SMOOTH_MM = 0.5
 """What goes has no corner sharper than this radius, and no neck thinner than twice of it."""
 
 
-def thinned(regions: tuple[Region, ...], settings: RoleSettings, note: Note) -> tuple[Region, ...]:
+def thinned(
+    regions: tuple[Region, ...], wide: list[MultiPolygon], settings: RoleSettings, note: Note
+) -> tuple[Region, ...]:
     """The regions with hidden insides removed wherever more than ``max_layers`` would lie.
 
     What goes lies at least ``rim_mm`` inside the edge of one later region that hides it. Regions that lie on
     others give way first, from the lowest upwards, since what lies on them then still lies on stitches; the
-    bases follow where that did not suffice. Regions sewn as runs are no layer.
+    bases follow where that did not suffice. Only the ``wide`` part of each region is a layer.
     """
-    pile = _Pile(regions, settings)
+    pile = _Pile(regions, wide, settings)
     removed = [0.0] * len(regions)
     for resting in (True, False):
         for z in range(len(regions) - 1):
@@ -41,14 +44,15 @@ def thinned(regions: tuple[Region, ...], settings: RoleSettings, note: Note) -> 
 class _Pile:
     """The regions while they are thinned."""
 
-    def __init__(self, regions: tuple[Region, ...], settings: RoleSettings) -> None:
+    def __init__(self, regions: tuple[Region, ...], wide: list[MultiPolygon], settings: RoleSettings) -> None:
         self.kept = list(regions)
         self.settings = settings
-        self.wide = [opened(region.outline, settings.support_width_mm / 2) for region in regions]
-        self.near = _pairs(self.wide)
+        self.wide = list(wide)
+        self.near = pairs(self.wide)
         self.insets: dict[int, MultiPolygon] = {}
-        design = moved(multipolygon(shapely.union_all([r.outline for r in regions])), SEAM_MM)
-        self.around = moved(design, 2 * settings.rim_mm).difference(moved(design, -2 * SEAM_MM))
+        self.thin_enough: set[int] = set()
+        self.outlines = [region.outline for region in regions]
+        self.beside = pairs(self.outlines, 2 * settings.rim_mm)
 
     def thin(self, z: int, resting: bool) -> float:
         """Remove from region ``z`` what it has too much of, and tell how much, mm².
@@ -56,18 +60,20 @@ class _Pile:
         ``resting`` spares what lies on fabric.
         """
         most, area = self.settings.max_layers, self.wide[z]
-        near = [k for k in self.near[z] if self.wide[k].intersects(area)]
-        if len(near) < most or near[-1] < z:
+        near = self.near[z]
+        if len(near) < most or near[-1] < z or (resting and near[0] > z):
             return 0.0
-        levels = _levels([self.wide[k] for k in near], most, area)
-        if levels[most].area < self.settings.least_thinned_mm2:
+        if z in self.thin_enough:
             return 0.0
-        hiding = shapely.union_all([self._inset(k) for k in near if k > z])
-        spare = multipolygon(hiding.intersection(multipolygon(levels[most - 1])))
+        faces, count = _faces(area, [self.wide[k] for k in near])
+        if shapely.area(faces[count >= most]).sum() < self.settings.least_thinned_mm2:
+            self.thin_enough.add(z)
+            return 0.0
+        hiding = [self._inset(k) for k in near if k > z]
+        spare = multipolygon(shapely.union_all(hiding).intersection(shapely.union_all(faces[count >= most - 1])))
         if resting:
-            beneath = shapely.union_all([self.wide[k] for k in near if k < z])
-            spare = spare.intersection(beneath)
-        gone = self._places(multipolygon(spare), multipolygon(levels[most]))
+            spare = multipolygon(spare.intersection(shapely.union_all([self.wide[k] for k in near if k < z])))
+        gone = self._places(spare, multipolygon(shapely.union_all(faces[count >= most])))
         if gone.is_empty:
             return 0.0
         before = self.kept[z].outline
@@ -78,8 +84,11 @@ class _Pile:
     def _inset(self, k: int) -> MultiPolygon:
         """What may go beneath region ``k``: its edge needs support, but not where it ends against bare fabric."""
         if k not in self.insets:
-            outline = self.kept[k].outline
-            held = moved(outline.union(self.around), -self.settings.rim_mm)
+            outline, reach = self.outlines[k], 2 * self.settings.rim_mm
+            others = shapely.union_all([self.outlines[other] for other in self.beside[k]])
+            zone = moved(outline, reach)
+            bare = zone.difference(others.intersection(zone).buffer(SEAM_MM, quad_segs=1))
+            held = moved(multipolygon(outline.union(bare.buffer(2 * SEAM_MM, quad_segs=1))), -self.settings.rim_mm)
             self.insets[k] = multipolygon(held.intersection(outline))
         return self.insets[k]
 
@@ -90,23 +99,15 @@ class _Pile:
         return MultiPolygon([place for place in places.geoms if place.intersection(excess).area > least])
 
 
-def _pairs(areas: list[MultiPolygon]) -> list[list[int]]:
-    """For each area those that it meets, lowest first."""
-    found = shapely.STRtree(areas).query(areas, predicate="intersects")
-    near: list[list[int]] = [[] for _ in areas]
-    for one, other in found[:, np.lexsort((found[1], found[0]))].T.tolist():
-        if one != other:
-            near[one].append(other)
-    return near
-
-
-def _levels(others: list[MultiPolygon], most: int, within: MultiPolygon) -> list[BaseGeometry]:
-    """``levels[k]``: the part of ``within`` that at least k of the others share, k up to ``most``."""
-    levels: list[BaseGeometry] = [within] + [MultiPolygon()] * most
-    for area in others:
-        for k in range(most, 0, -1):
-            levels[k] = multipolygon(levels[k].union(levels[k - 1].intersection(area)))
-    return levels
+def _faces(within: MultiPolygon, others: list[MultiPolygon]) -> tuple[NDArray[np.object_], NDArray[np.int_]]:
+    """The faces into which the others' edges part ``within``, and how many of them lie on each."""
+    edges = shapely.union_all(shapely.boundary([within, *shapely.intersection(others, within)]))
+    faces = shapely.get_parts(shapely.polygonize([edges]))
+    inside = shapely.point_on_surface(faces)
+    shapely.prepare(within)
+    faces, inside = faces[shapely.intersects(within, inside)], inside[shapely.intersects(within, inside)]
+    over = shapely.STRtree(inside).query(others, predicate="intersects")[1]
+    return faces, np.bincount(over, minlength=len(faces))
 
 
 def _finding(region: Region, removed: float, inside: MultiPolygon, settings: RoleSettings) -> Finding:

@@ -43,8 +43,9 @@ def sewn(drawing: Drawing) -> tuple[tuple[Surface, ...], int, float, list[Findin
     found: list[Finding] = []
     layers = regions.stack(drawing, SETTINGS.regions, found.append)
     surfaces, _, sewing = flow.sew(layers, SETTINGS, found.append)
-    seen = measure.inspect(sewing, layers, SETTINGS.thread, SETTINGS.fabric, SETTINGS.measure)
-    return surfaces, seen.stitches, seen.peak_layers, found
+    seen = measure.examine(sewing, layers, SETTINGS.thread, SETTINGS.fabric, SETTINGS.measure)
+    found += measure.inspection_findings(seen, sewing, SETTINGS.machine, SETTINGS.measure)
+    return surfaces, seen.checks.stitches, seen.checks.peak_layers, found
 
 
 def role_map(surfaces: tuple[Surface, ...], role: str) -> shapely.Geometry:
