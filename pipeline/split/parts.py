@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from dataclasses import replace
 
 import shapely
 from shapely.geometry import MultiPolygon, Polygon
@@ -30,6 +31,9 @@ THORN_MM = 0.5
 
 LEAST_THORN_MM2 = 0.1
 """Less is no thorn but the rounding of corners."""
+
+MEND_MM = 1e-4
+"""A piece that touches itself is grown by this much there."""
 
 LETTER_STROKES = 5.0
 """A figure this many times as large as its strokes are wide is taken for a letter; a dot or a square is not."""
@@ -140,6 +144,7 @@ def _too_small(polygon: Polygon, settings: SplitSettings) -> bool:
 
 def _part(surface: Surface, number: int, draft: Draft) -> Part:
     region = surface.region
+    draft = draft if draft.area.is_valid else replace(draft, area=_mended(draft.area))
     return Part(
         id=f"{region.id}.{number}",
         region=region.id,
@@ -154,6 +159,12 @@ def _part(surface: Surface, number: int, draft: Draft) -> Part:
         column=draft.column,
         lines=draft.lines,
     )
+
+
+def _mended(area: Polygon) -> Polygon:
+    """A polygon whose outline touches itself, as cutting and joining may leave it, made whole there."""
+    grown = shapely.get_parts(shapely.make_valid(area).buffer(MEND_MM, quad_segs=1))
+    return max((p for p in grown if isinstance(p, Polygon)), key=lambda p: p.area)
 
 
 def _within(area: MultiPolygon, face: Polygon, region: Region) -> MultiPolygon:

@@ -1,0 +1,19 @@
+"""Pieces that touch themselves are made whole."""
+
+from __future__ import annotations
+
+import pytest
+from shapely.geometry import Polygon
+
+from pipeline.split.parts import _mended
+
+RING_AT_A_CORNER = Polygon([(0, 0), (10, 0), (10, 10), (5, 10), (2, 5), (8, 5), (5, 10), (0, 10)])
+BOW = Polygon([(0, 0), (10, 10), (10, 0), (0, 10)])
+
+
+@pytest.mark.parametrize("area", [RING_AT_A_CORNER, BOW])
+def test_a_piece_that_touches_itself_becomes_one_valid_polygon(area: Polygon) -> None:
+    assert not area.is_valid
+    mended = _mended(area)
+    assert mended.is_valid
+    assert mended.area == pytest.approx(area.buffer(0).area if area is not BOW else 50.0, abs=0.01)
