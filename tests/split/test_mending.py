@@ -11,9 +11,9 @@ RING_AT_A_CORNER = Polygon([(0, 0), (10, 0), (10, 10), (5, 10), (2, 5), (8, 5), 
 BOW = Polygon([(0, 0), (10, 10), (10, 0), (0, 10)])
 
 
-@pytest.mark.parametrize("area", [RING_AT_A_CORNER, BOW])
-def test_a_piece_that_touches_itself_becomes_one_valid_polygon(area: Polygon) -> None:
+@pytest.mark.parametrize(("area", "size"), [(RING_AT_A_CORNER, 85.0), (BOW, 50.0)])
+def test_a_piece_that_touches_itself_becomes_one_valid_polygon(area: Polygon, size: float) -> None:
     assert not area.is_valid
     mended = _mended(area)
     assert mended.is_valid
-    assert mended.area == pytest.approx(area.buffer(0).area if area is not BOW else 50.0, abs=0.01)
+    assert mended.area == pytest.approx(size, abs=0.01)
