@@ -7,6 +7,7 @@ from dataclasses import dataclass
 import numpy as np
 import shapely
 
+from pipeline.geometry.polyline import without_straight
 from pipeline.geometry.scanline import Array, Ints
 from pipeline.stitch.beneath_rows import inset_way, outline_way
 from pipeline.stitch.rows import Flags, Rows
@@ -24,6 +25,8 @@ OUTER_SHARE = 0.55
 but takes more thread than the area asks for."""
 DETOUR_MM = 0.3
 """Outline that goes this much out of its way between two rows (a spike between them) is followed."""
+STRAIGHT_MM = 1e-9
+"""Points of a way this near to the line between their neighbours are on it, but for a number's last bits."""
 REACH_MM = 0.1
 """A hidden way may leave the fill by this much; one that would go farther follows the edge instead."""
 HIDDEN_WAY_MM = 3.0
@@ -152,6 +155,6 @@ def _inset(rows: Rows, nodes: Ints, tip: Array, settings: TatamiSettings) -> Arr
 
 def _joined(tip: Array, nodes: Ints, line: Array) -> Array:
     """A way from the tip of the first node to that of the last, without needless points."""
-    whole = np.vstack([tip[nodes[:1]], line, tip[nodes[-1:]]])
+    whole = without_straight(np.vstack([tip[nodes[:1]], line, tip[nodes[-1:]]]), STRAIGHT_MM)
     found: Array = shapely.get_coordinates(shapely.simplify(shapely.LineString(whole), 0.08))
     return found

@@ -7,7 +7,8 @@ from shapely.geometry import LineString, Point, Polygon, box
 from shapely.ops import unary_union
 
 from pipeline.geometry.scanline import turned
-from pipeline.stitch.tatami import brick_offset, cost, fill
+from pipeline.stitch.brick import brick_offset
+from pipeline.stitch.tatami import cost, fill
 from pipeline.stitch.tatami_settings import TatamiSettings
 
 SETTINGS = TatamiSettings()

@@ -5,25 +5,57 @@ import pytest
 from shapely.geometry import Polygon, box
 
 from pipeline.geometry.scanline import turned
-from pipeline.stitch.spacing import EDGE, FIELD, TURN, on_grid, spaced, strands_of, with_corners, without_short
+from pipeline.stitch.spacing import (
+    EDGE,
+    FIELD,
+    TURN,
+    Slide,
+    on_grid,
+    spaced,
+    strands_of,
+    with_corners,
+    without_short,
+)
+
+
+def slid(spots: np.ndarray, angle: float) -> np.ndarray:
+    """Places along rows at ``angle``, given as points, as the needle points that they become."""
+    flat, slide = turned(spots, angle), Slide.at(angle)
+    return slide.on_grid(slide.place(flat[:, 0], flat[:, 1]), slide.aside(flat[:, 1]))
 
 
 @pytest.mark.parametrize("angle", [12.0, 37.0, 60.0, 118.0, 171.0])
 def test_sliding_points_stay_on_their_rows(angle: float) -> None:
     spots = np.random.default_rng(1).uniform(0, 90, (500, 2))
-    slid = on_grid(spots, np.ones(500, dtype=bool), angle)
-    rounded = on_grid(spots, np.zeros(500, dtype=bool), angle)
-    np.testing.assert_allclose(slid * 10, np.rint(slid * 10), atol=1e-9)
-    off = turned(slid, angle) - turned(spots, angle)
+    moved, rounded = slid(spots, angle), on_grid(spots)
+    np.testing.assert_allclose(moved * 10, np.rint(moved * 10), atol=1e-9)
+    off = turned(moved, angle) - turned(spots, angle)
     assert np.abs(off[:, 1]).std() < 0.5 * np.abs((turned(rounded, angle) - turned(spots, angle))[:, 1]).std()
     assert np.abs(off[:, 0]).max() < 0.45
+
+
+@pytest.mark.parametrize("angle", [12.0, 37.0, 60.0, 118.0, 171.0])
+def test_no_other_of_the_five_places_is_nearer_to_the_row(angle: float) -> None:
+    """Against trying all five; the table decides to a thousandth of the grid."""
+    spots = np.random.default_rng(2).uniform(0, 90, (300, 2))
+    off = np.abs(turned(slid(spots, angle), angle)[:, 1] - turned(spots, angle)[:, 1])
+    flat = turned(spots, angle)
+    major = int(abs(np.sin(np.deg2rad(angle))) > abs(np.cos(np.deg2rad(angle))))
+    along = np.array([np.cos(np.deg2rad(angle)), -np.sin(np.deg2rad(angle))])
+    least = np.full(len(spots), np.inf)
+    for shift in range(-2, 3):
+        place = np.rint(spots[:, major] * 10) / 10 + 0.1 * shift
+        on_row = spots + ((place - spots[:, major]) / along[major])[:, None] * along
+        on_row[:, 1 - major] = np.rint(on_row[:, 1 - major] * 10) / 10
+        least = np.minimum(least, np.abs(turned(on_row, angle)[:, 1] - flat[:, 1]))
+    assert (off - least).max() < 2e-4
 
 
 @pytest.mark.parametrize("angle", [0.0, 90.0])
 def test_rows_that_lie_between_grid_lines_all_go_the_same_way(angle: float) -> None:
     rows = np.column_stack([np.full(200, 7.0), 0.05 + 0.2 * np.arange(200)])
-    snapped = on_grid(rows, np.ones(200, dtype=bool), angle)
-    np.testing.assert_allclose(np.diff(snapped[:, 1]), 0.2, atol=1e-9)
+    for snapped in (on_grid(rows), slid(rows, angle)):
+        np.testing.assert_allclose(np.diff(snapped[:, 1]), 0.2, atol=1e-9)
 
 
 def test_of_two_points_too_close_the_higher_rank_stays_and_ends_always_do() -> None:
