@@ -110,7 +110,7 @@ class Slide:
 
 @lru_cache(maxsize=256)
 def _steps(slope: float) -> Array:
-    """How many grid units farther to go on a row that passes ``k / 1024 - 0.5`` units beside the grid, ``(1025,)``."""
+    """How many units to go on along a row that passes ``k / 1024 - 0.5`` units off the grid, ``(1025,)``."""
     off = (np.arange(1025) + 0.5) / 1024 - 0.5
     least, steps = np.abs(off), np.zeros(len(off))
     for step in (1.0, -1.0, 2.0, -2.0):
