@@ -7,15 +7,14 @@ once: brick points along each row and one point a turn on the outline, from whic
 from __future__ import annotations
 
 import numpy as np
-from numpy.typing import NDArray
 from shapely.geometry import Polygon
 
-from pipeline.geometry.scanline import Array, outline, turned, turned_back
+from pipeline.geometry.scanline import Array, Ints, outline, turned, turned_back
 from pipeline.model import Fabric, Spot, Step, Strand
 from pipeline.stitch.brick import Places, brick, laid, places
 from pipeline.stitch.ends import Approach, ends
 from pipeline.stitch.ground import lay_foundation
-from pipeline.stitch.rows import Flags, Rows, lay_rows
+from pipeline.stitch.rows import Rows, lay_rows
 from pipeline.stitch.spacing import (
     FIELD,
     TRAVEL,
@@ -46,29 +45,42 @@ def fill(
     end: Spot,
     settings: TatamiSettings,
     far_row_mm: float | None = None,
-) -> tuple[Array, NDArray[np.bool_]]:
+) -> tuple[Array, Ranks]:
     """Needle points ``(n, 2)`` that fill ``area`` from ``start`` to ``end`` exactly, without a jump.
 
     ``row_mm`` is the distance of neighbouring rows (changing to ``far_row_mm`` if given), ``pull_mm`` how far
-    each row is sewn past the outline at both ends. The second array says of every point whether the stitch that
-    leads to it is travel. Never raises for a valid polygon.
+    each row is sewn past the outline at both ends. The second array says of every point what the stitch is that
+    leads to it: ``FIELD`` for a row, ``EDGE`` for a stitch along the outline from row end to row end, ``TRAVEL``.
+    Never raises for a valid polygon.
     """
     rows = lay_rows(area, angle_deg, row_mm, settings.slit_mm, far_row_mm)
     if not len(rows.u):
-        return np.array([start, end]), np.array([False, False])
+        return np.array([start, end]), np.array([FIELD, FIELD], dtype=np.int8)
     spots = turned(np.array([start, end], dtype=np.float64), angle_deg)
     approach = ends(rows, spots[0], spots[1])
     walk = walked(rows, approach.first, approach.last)
     tips = pulled(rows, pull_mm)
     bends = turns(rows, walk, tips, settings)
     found = places(rows, tips, bends, brick(rows, row_mm, stitch_mm, settings))
-    line, rank, travel = _threaded(rows, bends, found, approach, spots, angle_deg, settings)
+    line, rank, kind = _threaded(rows, bends, found, approach, spots, angle_deg, settings)
     keep = without_short(line, rank, settings.shortest_mm, settings.longest_mm)
     keep = with_corners(line, keep, area, pull_mm + SPILL_MM, settings.shortest_mm)
     kept = np.flatnonzero(keep)
     sewn = stretched(line.take(kept, axis=0), area, pull_mm + SPILL_MM, settings.shortest_mm, settings.longest_mm)
     sewn[0], sewn[-1] = start, end
-    return sewn, travel.take(kept)
+    return sewn, _longest(line, kept, kind)
+
+
+def _longest(line: Array, kept: Ints, kind: Ranks) -> Ranks:
+    """The kind of every stitch between ``kept`` points: that of the longest stitch that it stands for."""
+    found = kind.take(kept)
+    joined = np.flatnonzero(np.diff(kept) > 1) + 1
+    first, count = kept[joined - 1] + 1, np.diff(kept)[joined - 1]
+    group = np.repeat(np.arange(len(joined)), count)
+    each = np.repeat(first - np.cumsum(count) + count, count) + np.arange(len(group))
+    order = np.lexsort((np.hypot(*(line[each] - line[each - 1]).T), group))
+    found[joined] = kind[each[order[np.cumsum(count) - 1]]]
+    return found
 
 
 def _threaded(
@@ -79,11 +91,10 @@ def _threaded(
     spots: Array,
     angle_deg: float,
     settings: TatamiSettings,
-) -> tuple[Array, Ranks, Flags]:
-    """The way in, then turn, row, turn, row … turn, and the way out: points, ranks, and which travel leads to."""
+) -> tuple[Array, Ranks, Ranks]:
+    """The way in, then turn, row, turn, row … turn, and the way out: points, their ranks, and what leads to them."""
     way_in = spaced(np.vstack([spots[:1], approach.way_in, bends.points[:1]]), settings.travel_mm)[:-1]
     way_out = spaced(np.vstack([bends.points[-1:], approach.way_out, spots[1:]]), settings.travel_mm)[1:]
-    ends = np.full(len(way_in), TRAVEL), np.full(len(way_out), TRAVEL)
     loose = on_grid(turned_back(np.vstack([way_in, bends.points, way_out]), angle_deg))
     turn = np.diff(bends.starts)
     room = found.count.copy()
@@ -95,12 +106,13 @@ def _threaded(
     ahead = len(way_in) + np.concatenate([[0], np.cumsum(found.count)])
     where = np.repeat(ahead, turn) + np.arange(len(bends.points))
     where = np.concatenate([np.arange(len(way_in)), where, np.arange(len(line) - len(way_out), len(line))])
-    rank = np.full(len(line), FIELD, dtype=np.int8)
-    travel = np.zeros(len(line), dtype=bool)
+    rank, kind = np.full((2, len(line)), FIELD, dtype=np.int8)
+    hidden_in, hidden_out = (np.full(len(way), TRAVEL, dtype=np.int8) for way in (way_in, way_out))
     line[where] = loose
-    rank[where] = np.concatenate([ends[0], bends.rank, ends[1]])
-    travel[where] = np.concatenate([ends[0] == TRAVEL, bends.travel, ends[1] == TRAVEL])
-    return line, rank, travel
+    rank[where] = np.concatenate([hidden_in, bends.rank, hidden_out])
+    kind[where] = np.concatenate([hidden_in, bends.kind, hidden_out])
+    kind[len(way_in)] = TRAVEL
+    return line, rank, kind
 
 
 def cost(
@@ -130,10 +142,10 @@ def lay_tatami(
     stitch = settings.stitch_mm
     if part.width_mm[1] < settings.narrow_mm:
         stitch = min(stitch, settings.narrow_stitch_mm)
-    line, travel = fill(
+    line, kind = fill(
         part.area, part.angle_deg or 0.0, part.row_mm, stitch, fabric.pull_mm, (start[0], start[1]),
         step.end, settings,
     )  # fmt: skip
     if ground:
-        return (*ground, *strands_of(line[1:], travel[1:], "cover"))
-    return strands_of(line, travel, "cover")
+        return (*ground, *strands_of(line[1:], kind[1:] == TRAVEL, "cover"))
+    return strands_of(line, kind == TRAVEL, "cover")

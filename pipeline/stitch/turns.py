@@ -11,7 +11,7 @@ from pipeline.geometry.polyline import without_straight
 from pipeline.geometry.scanline import Array, Ints
 from pipeline.stitch.beneath_rows import inset_way, outline_way
 from pipeline.stitch.rows import Flags, Rows
-from pipeline.stitch.spacing import EDGE, TRAVEL, TURN, Ranks, spaced
+from pipeline.stitch.spacing import EDGE, FIELD, TRAVEL, TURN, Ranks, spaced
 from pipeline.stitch.tatami_settings import TatamiSettings
 from pipeline.stitch.walk import Walk
 
@@ -36,14 +36,15 @@ HIDDEN_WAY_MM = 3.0
 @dataclass(frozen=True, eq=False)
 class Turns:
     """``rows`` (r,): the node at which each walked row begins. Turn ``i`` of r + 1, before row ``i``, has the
-    points ``points[starts[i]:starts[i + 1]]``; ``travel`` flags those that a travel stitch leads to, ``rank``
-    says which of two points too close together stays (see ``spacing``). ``fans`` (r + 1, 2) tells of every turn
-    whether the row before or the row after it leaves its own place just before the edge to reach it."""
+    points ``points[starts[i]:starts[i + 1]]``; ``kind`` says of each whether a row leads to it, the outline or
+    travel (``FIELD``, ``EDGE``, ``TRAVEL``), ``rank`` which of two points too close together stays (see
+    ``spacing``). ``fans`` (r + 1, 2) tells of every turn whether the row before or the row after it leaves its
+    own place just before the edge to reach it."""
 
     rows: Ints
     points: Array
     starts: Ints
-    travel: Flags
+    kind: Ranks
     rank: Ranks
     fans: Flags
 
@@ -70,10 +71,11 @@ def turns(rows: Rows, walk: Walk, tips: Array, settings: TatamiSettings) -> Turn
         counts[i] = len(line)
     starts = np.concatenate([[0], np.cumsum(counts)])
     line = np.empty((int(starts[-1]), 2))
-    travel = np.zeros(len(line), dtype=bool)
+    kind = np.full(len(line), FIELD, dtype=np.int8)
     rank = np.full(len(line), TURN, dtype=np.int8)
     line[starts[:-1][two]] = a[two]
     line[starts[1:][two] - 1] = b[two]
+    kind[starts[1:][two] - 1] = EDGE
     one = ~two & ~special
     share, fan = _leaning(rows, walk.nodes[begin[one]], walk.nodes[end[one]])
     line[starts[:-1][one]] = a[one] + share[:, None] * (b[one] - a[one])
@@ -81,9 +83,9 @@ def turns(rows: Rows, walk: Walk, tips: Array, settings: TatamiSettings) -> Turn
     fans[one] = fan
     for i, (points, hidden) in ways.items():
         line[starts[i] : starts[i + 1]] = points
-        travel[starts[i] : starts[i + 1]] = hidden
-        rank[starts[i] + 1 : starts[i + 1] - 1] = np.where(hidden[1:-1], TRAVEL, EDGE)
-    return Turns(walk.nodes[steps], line, starts, travel, rank, fans)
+        kind[starts[i] + 1 : starts[i + 1]] = TRAVEL if hidden else EDGE
+        rank[starts[i] + 1 : starts[i + 1] - 1] = TRAVEL if hidden else EDGE
+    return Turns(walk.nodes[steps], line, starts, kind, rank, fans)
 
 
 def pulled(rows: Rows, pull_mm: float) -> Array:
@@ -132,16 +134,13 @@ def _lengths(rows: Rows, walk: Walk) -> tuple[Array, Ints]:
     return np.concatenate([[0.0], np.cumsum(gap)]), np.concatenate([[0], np.cumsum(level)])
 
 
-def _way(rows: Rows, nodes: Ints, length_mm: float, tip: Array, settings: TatamiSettings) -> tuple[Array, Flags]:
-    """A way along the outline through ``nodes``: on its very edge if it is one piece, else inset as travel."""
+def _way(rows: Rows, nodes: Ints, length_mm: float, tip: Array, settings: TatamiSettings) -> tuple[Array, bool]:
+    """A way along the outline through ``nodes``, and whether it is hidden travel, inset; else on the very edge."""
     hidden = len(nodes) > 2 and length_mm >= HIDDEN_WAY_MM
     line = _inset(rows, nodes, tip, settings) if hidden else None
     if line is None:
         line = _joined(tip, nodes, outline_way(rows, nodes))
-    line = spaced(line, settings.travel_mm if hidden else settings.stitch_mm)
-    flags = np.full(len(line), hidden)
-    flags[0] = False
-    return line, flags
+    return spaced(line, settings.travel_mm if hidden else settings.stitch_mm), hidden
 
 
 def _inset(rows: Rows, nodes: Ints, tip: Array, settings: TatamiSettings) -> Array | None:

@@ -28,6 +28,7 @@ from pipeline import read, regions, roles, split, steps
 from pipeline.geometry.scanline import turned
 from pipeline.model import Finding, Spot
 from pipeline.settings import Settings
+from pipeline.stitch.spacing import FIELD, TRAVEL
 from pipeline.stitch.tatami import cost, fill
 from pipeline.stitch.tatami_settings import TatamiSettings
 
@@ -126,6 +127,7 @@ class Figures:
     shortest: float
     short: int
     longest: float
+    along: float
     thread: float
     field_points: float
     edge_points: float
@@ -142,11 +144,11 @@ def measure(area: Polygon, angle: float, start: Spot, end: Spot, row: float = RO
     best = np.inf
     for _ in range(3):
         clock = time.process_time()
-        line, travel = fill(area, angle, row, STITCH, 0.0, start, end, SETTINGS)
+        line, kind = fill(area, angle, row, STITCH, 0.0, start, end, SETTINGS)
         best = min(best, time.process_time() - clock)
     assert tuple(line[0]) == tuple(start)
     assert tuple(line[-1]) == tuple(end)
-    line = rounded(line)
+    line, travel = rounded(line), kind == TRAVEL
     lengths = np.hypot(*np.diff(line, axis=0).T)
     rings = [turned(np.array(r.coords), angle) for r in (area.exterior, *area.interiors)]
     extents = [np.abs(np.diff(ring[:, 1])).sum() for ring in rings]
@@ -168,6 +170,7 @@ def measure(area: Polygon, angle: float, start: Spot, end: Spot, row: float = RO
         shortest=lengths.min(),
         short=int((lengths[1:-1] < 0.5 - 1e-6).sum()),
         longest=lengths.max(),
+        along=np.abs(np.diff(turned(line, angle)[:, 0]))[kind[1:] == FIELD].sum() * row / area.area,
         thread=lengths[~travel[1:]].sum() * row / area.area,
         field_points=field,
         edge_points=edge,
@@ -285,7 +288,7 @@ def naive(area: Polygon, angle: float) -> float:
 def show(name: str, angle: float, f: Figures) -> None:
     cells = [
         f"{name:13s}{angle:4.0f}{f.stitches:8d}{f.ratio:7.3f}{f.travel:8.2%}{f.on_top:8.2%}{f.covered:9.2%}",
-        f"{f.outside:8.3%}{f.lines_outside:4d}{f.shortest:6.2f}{f.longest:6.2f}{f.thread:7.3f}{f.field_points:6.1f}",
+        f"{f.outside:8.3%}{f.lines_outside:4d}{f.shortest:6.2f}{f.longest:6.2f}{f.along:7.4f}{f.thread:7.3f}{f.field_points:6.1f}",
         f"{f.edge_points:6.1f}{f.thick_mm2:7.1f}{f.milliseconds:8.1f}{f.stitches / f.milliseconds / 1e3:7.2f}\n",
     ]
     sys.stdout.write("".join(cells))
@@ -298,7 +301,7 @@ def main() -> None:
     options.add_argument("--artwork", type=Path, help="a folder of SVG files, 100 of which are taken, seeded")
     arguments = options.parse_args()
     sys.stdout.write(
-        "shape        deg stitches  ratio  travel  on top  covered outside out short  long thread"
+        "shape        deg stitches  ratio  travel  on top  covered outside out short  long  along thread"
         " field  edge  thick      ms   M/s\n"
     )
     for name, area in shapes(arguments.quick):

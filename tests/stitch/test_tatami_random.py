@@ -33,8 +33,8 @@ def test_any_polygon_is_filled_in_one_thread(
 ) -> None:
     ring = area.exterior.coords
     start, end = ring[first % len(ring)], ring[last % len(ring)]
-    line, travel = fill(area, angle, 0.2, 4.0, pull, start, end, SETTINGS)
-    assert len(line) == len(travel)
+    line, kind = fill(area, angle, 0.2, 4.0, pull, start, end, SETTINGS)
+    assert len(line) == len(kind)
     assert np.isfinite(line).all()
     assert tuple(line[0]) == start
     assert tuple(line[-1]) == end
