@@ -11,10 +11,10 @@ from scipy.sparse import coo_array, csr_array
 from scipy.sparse.csgraph import dijkstra
 from shapely.geometry import Polygon
 
-from pipeline.geometry.polyline import stations
+from pipeline.geometry.polyline import length, stations
 from pipeline.geometry.scanline import Array, Ints
 from pipeline.stitch.beneath_rows import routed_way
-from pipeline.stitch.rows import Flags, Rows, lay_rows
+from pipeline.stitch.rows import Bridge, Flags, Rows, lay_rows, parted
 from pipeline.stitch.walk import may_join
 
 NEAREST = 8
@@ -24,39 +24,96 @@ SLACK_MM = 0.05
 """A straight way may touch the outline or leave it by this much, far less than a thread's width."""
 OFF_ROW_MM = 0.45
 """A spot this far from every row piece is reached along the outline."""
+LONG_WAY_MM = 1.5
+"""Where the thread leaves this far from both ends of a row, the row is sewn in two pieces that meet there."""
+NEAR_ROW_MM = 0.8
+"""Row ends farther apart than this along the outline are no neighbours that a bridge may begin at."""
 WAY_ROW_MM = 0.5
 """Rows on which a way is looked for: narrower necks are passed along their outline."""
 
 
 @dataclass(frozen=True, eq=False)
 class Approach:
-    """The walk's first and last node; ``way_in`` and ``way_out`` are points on the way from and to the spots."""
+    """The walk's first and last node; ``way_in`` and ``way_out`` are points on the way from and to the spots.
 
+    ``rows`` are those given, but for one that is cut where the thread leaves in its midst; then a ``bridge``
+    leads to the cut.
+    """
+
+    rows: Rows
     first: int
     last: int
     way_in: Array
     way_out: Array
+    bridge: Bridge | None = None
 
 
 def ends(rows: Rows, start: Array, end: Array) -> Approach:
     """The walk's ends for the thread's ``start`` and ``end``, ``(2,)`` each, along and across the rows.
 
     The last node is the one with the shortest way to ``end``, for that way lies on top (on its own row, where it
-    does not show). The first must be on the same ring; the way to it is hidden under all rows.
+    does not show unless it is long). The first must be on the same ring; the way to it is hidden under all rows.
     """
     last, back = _reached(rows, end)
-    way_out = back[::-1]
+    left = last & ~1
+    if len(back) == 1 and np.abs(back[0, 0] - rows.u[[left, left + 1]]).min() > LONG_WAY_MM:
+        found = _parted(parted(rows, left, float(back[0, 0])), left, start, back)
+        if found is not None:
+            return found
+    first, way_in, _ = _begun(rows, start, last)
+    return Approach(rows, first, last, way_in, back[::-1])
+
+
+def _parted(rows: Rows, left: int, start: Array, back: Array) -> Approach | None:
+    """The ends for a walk that leaves at the cut after node ``left``, with the least travel; None if it cannot."""
+    best, least = None, np.inf
+    for bridge in _bridges(rows, left):
+        if rows.body(SLACK_MM).covers(shapely.LineString(bridge.points)):
+            first, way_in, cost = _begun(rows, start, bridge.near)
+            cost += length(bridge.points)
+            if cost < least:
+                best, least = Approach(rows, first, bridge.last, way_in, back, bridge), cost
+    return best
+
+
+def _begun(rows: Rows, start: Array, last: int) -> tuple[int, Array, float]:
+    """The first node of a walk that leaves the outline at ``last``, the way to it from ``start``, and its cost."""
     reach = _distance(rows, start)
     near, way_in = _reached(rows, start)
     tried = np.argsort(reach, kind="stable")[:NEAREST] if near == int(np.argmin(reach)) else np.array([near])
     options = [(reach[n] + extra, int(n), int(to)) for n in tried for to, extra in _near(rows, int(n))]
     fitting = [option for option in options if may_join(rows, option[2], last)]
     if fitting:
-        _, found, first = min(fitting)
-        return Approach(first, last, way_in if found == near else _stop(rows, found, start), way_out)
+        cost, found, first = min(fitting)
+        return first, way_in if found == near else _stop(rows, found, start), float(cost)
     nodes = _route(rows, near, last)
-    inside = routed_way(rows, nodes, INSET_MM, SLACK_MM)
-    return Approach(int(nodes[-1]), last, np.vstack([way_in, inside]), way_out)
+    way_in = np.vstack([way_in, routed_way(rows, nodes, INSET_MM, SLACK_MM)])
+    return int(nodes[-1]), way_in, length(way_in)
+
+
+def _bridges(rows: Rows, left: int) -> list[Bridge]:
+    """Ways to the cut of the row piece from ``left`` to ``left + 3``, from the ends of rows two away.
+
+    They lie beneath that row and the one between, both of which are sewn later if the walk leaves the outline
+    there: the two row ends that are passed over are joined with each other.
+    """
+    found = []
+    u = float(rows.u[left + 1])
+    for end, into, last in ((left, left + 1, left + 2), (left + 3, left + 2, left + 1)):
+        for around in (rows.after, rows.before):
+            beside = int(around[end])
+            near = int(around[beside])
+            side = 1.0 if end == left else -1.0
+            levels = rows.row[[beside, near]] - rows.row[end]
+            turns = np.hypot(np.diff(rows.u[[end, beside, near]]), np.diff(rows.v[[end, beside, near]]))
+            spans = rows.u[beside & ~1] <= u <= rows.u[beside | 1]
+            if not (abs(levels[0]) == 1 and levels[1] == 2 * levels[0] and turns.max() < NEAR_ROW_MM and spans):
+                continue
+            out = side * max(side * rows.u[[end, beside, near]]) + side * INSET_MM
+            height = 0.5 * (rows.v[end] + rows.v[beside])
+            if side * (u - out) > INSET_MM:
+                found.append(Bridge(near, into, last, np.array([[out, height], [u - side * INSET_MM, height]])))
+    return found
 
 
 def _reached(rows: Rows, spot: Array) -> tuple[int, Array]:

@@ -58,9 +58,10 @@ def fill(
         return np.array([start, end]), np.array([FIELD, FIELD], dtype=np.int8)
     spots = turned(np.array([start, end], dtype=np.float64), angle_deg)
     approach = ends(rows, spots[0], spots[1])
-    walk = walked(rows, approach.first, approach.last)
+    rows = approach.rows
+    walk = walked(rows, approach.first, approach.last, approach.bridge)
     tips = pulled(rows, pull_mm)
-    bends = turns(rows, walk, tips, settings)
+    bends = turns(rows, walk, tips, settings, approach.bridge)
     found = places(rows, tips, bends, brick(rows, row_mm, stitch_mm, settings))
     line, rank, kind = _threaded(rows, bends, found, approach, spots, angle_deg, settings)
     keep = without_short(line, rank, settings.shortest_mm, settings.longest_mm)
@@ -92,7 +93,7 @@ def _threaded(
     angle_deg: float,
     settings: TatamiSettings,
 ) -> tuple[Array, Ranks, Ranks]:
-    """The way in, then turn, row, turn, row … turn, and the way out: points, their ranks, and what leads to them."""
+    """The way in, then turn, row, turn, row … turn, and the way out: points, ranks, what leads to them."""
     way_in = spaced(np.vstack([spots[:1], approach.way_in, bends.points[:1]]), settings.travel_mm)[:-1]
     way_out = spaced(np.vstack([bends.points[-1:], approach.way_out, spots[1:]]), settings.travel_mm)[1:]
     loose = on_grid(turned_back(np.vstack([way_in, bends.points, way_out]), angle_deg))

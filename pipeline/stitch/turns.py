@@ -7,10 +7,10 @@ from dataclasses import dataclass
 import numpy as np
 import shapely
 
-from pipeline.geometry.polyline import without_straight
+from pipeline.geometry.polyline import without_repeats, without_straight
 from pipeline.geometry.scanline import Array, Ints
 from pipeline.stitch.beneath_rows import inset_way, outline_way
-from pipeline.stitch.rows import Flags, Rows
+from pipeline.stitch.rows import Bridge, Flags, Rows
 from pipeline.stitch.spacing import EDGE, FIELD, TRAVEL, TURN, Ranks, spaced
 from pipeline.stitch.tatami_settings import TatamiSettings
 from pipeline.stitch.walk import Walk
@@ -49,7 +49,7 @@ class Turns:
     fans: Flags
 
 
-def turns(rows: Rows, walk: Walk, tips: Array, settings: TatamiSettings) -> Turns:
+def turns(rows: Rows, walk: Walk, tips: Array, settings: TatamiSettings, bridge: Bridge | None = None) -> Turns:
     """The needle points of every turn of ``walk``; ``tips`` is ``u`` of every row end as it is sewn."""
     steps = np.flatnonzero(walk.is_row)
     begin = np.concatenate([[0], steps + 1])
@@ -61,12 +61,17 @@ def turns(rows: Rows, walk: Walk, tips: Array, settings: TatamiSettings) -> Turn
     way = length[end] - length[begin]
     caps = level[end] > level[begin]
     special = (way > SHORT_WAY_MM) | (way > chord + DETOUR_MM) | (caps & (chord > settings.shortest_mm))
+    over = -1 if bridge is None else _bridged(walk, end, bridge)
+    special[over] |= over >= 0
     two = (chord >= settings.two_points_mm) & ~special
     counts = np.where(two, 2, 1)
     ways = {
         i: _way(rows, walk.nodes[begin[i] : end[i] + 1], float(way[i]), tip, settings)
         for i in np.flatnonzero(special).tolist()
+        if i != over
     }
+    if bridge is not None:
+        ways[over] = _over(rows, walk.nodes[begin[over] : end[over] + 1], tip, settings, bridge)
     for i, (line, _) in ways.items():
         counts[i] = len(line)
     starts = np.concatenate([[0], np.cumsum(counts)])
@@ -132,6 +137,22 @@ def _lengths(rows: Rows, walk: Walk) -> tuple[Array, Ints]:
     gap[walk.is_row] = 0.0
     level = (rows.row[a] == rows.row[b]) & ~walk.is_row
     return np.concatenate([[0.0], np.cumsum(gap)]), np.concatenate([[0], np.cumsum(level)])
+
+
+def _bridged(walk: Walk, end: Ints, bridge: Bridge) -> int:
+    """Which turn leads over the bridge; ``end`` is where each turn ends in the walk."""
+    over = np.isin(walk.nodes, [bridge.near, bridge.into])
+    step = np.flatnonzero(over[:-1] & over[1:] & ~walk.is_row)
+    return int(np.searchsorted(end, step[0], side="right"))
+
+
+def _over(rows: Rows, nodes: Ints, tip: Array, settings: TatamiSettings, bridge: Bridge) -> tuple[Array, bool]:
+    """The way through ``nodes`` that leads over the bridge: hidden travel."""
+    over = np.isin(nodes, [bridge.near, bridge.into])
+    step = int(np.flatnonzero(over[:-1] & over[1:])[0]) + 1
+    points = bridge.points if nodes[step] == bridge.into else bridge.points[::-1]
+    ways = outline_way(rows, nodes[:step]), points, outline_way(rows, nodes[step:])
+    return spaced(without_repeats(np.vstack([tip[nodes[:1]], *ways, tip[nodes[-1:]]])), settings.travel_mm), True
 
 
 def _way(rows: Rows, nodes: Ints, length_mm: float, tip: Array, settings: TatamiSettings) -> tuple[Array, bool]:

@@ -15,7 +15,7 @@ from scipy.sparse import coo_array, csr_array
 from scipy.sparse.csgraph import breadth_first_order, minimum_spanning_tree
 
 from pipeline.geometry.scanline import Array, Ints
-from pipeline.stitch.rows import Flags, Rows
+from pipeline.stitch.rows import Bridge, Flags, Rows
 
 LONG_MM = 0.8
 """Outline pieces longer than this count as cost of their own when alternatives are weighed."""
@@ -32,17 +32,19 @@ class Walk:
     is_row: Flags
 
 
-def walked(rows: Rows, first: int, last: int) -> Walk:
+def walked(rows: Rows, first: int, last: int, bridge: Bridge | None = None) -> Walk:
     """The walk over every row from node ``first`` to node ``last``.
 
-    Both must lie on one ring, an odd number of places apart (see ``may_join``).
+    Both must lie on one ring, an odd number of places apart (see ``may_join``); with a ``bridge`` that holds for
+    ``first`` and the bridge's near end.
     """
-    mate = _mates(rows, first, last)
+    mate = _mates(rows, first, last if bridge is None else bridge.near)
+    if bridge is not None:
+        mate[[bridge.near, bridge.into, last]] = bridge.into, bridge.near, -1
     way = _ways(mate, first, last)
     if way.max() < 2:
         return _trail(mate, first, way == 0)
-    tree = _hops(rows, way // 2)
-    return _trail(mate, first, *_rooted(rows, way, tree))
+    return _trail(mate, first, *_rooted(rows, way, _hops(rows, way // 2)))
 
 
 def may_join(rows: Rows, first: int, last: int) -> bool:
@@ -177,8 +179,9 @@ def _trail(mate: Ints, first: int, begun: Flags, outer: Ints = NONE, inner: Ints
     nodes = np.arange(len(mate))
     extra = np.bincount(np.concatenate([outer, inner]), minlength=len(mate))
     came = np.cumsum(extra + 1) - extra - 1
-    go = came + extra
-    came[inner], go[inner] = go[inner], came[inner]
+    go, home = came + extra, came + extra
+    go[inner] = came[inner]
+    came[inner] += 1
     after = np.full(int(extra.sum()) + len(mate), -1, dtype=np.int64)
     is_row = np.zeros(len(after), dtype=bool)
     after[go[begun]] = came[nodes[begun] ^ 1]
@@ -188,7 +191,7 @@ def _trail(mate: Ints, first: int, begun: Flags, outer: Ints = NONE, inner: Ints
     order = np.argsort(outer, kind="stable")
     leaving, entered = outer[order], inner[order]
     visit = came[leaving] + np.arange(len(order)) - np.searchsorted(leaving, leaving)
-    after[visit], after[came[entered]] = go[entered], visit + 1
+    after[visit], after[home[entered]] = go[entered], visit + 1
     links, at, visits = after.tolist(), int(came[first]), []
     while at >= 0:
         visits.append(at)
