@@ -15,7 +15,7 @@ from pipeline.geometry.polyline import length, stations
 from pipeline.geometry.scanline import Array, Ints
 from pipeline.stitch.beneath_rows import routed_way
 from pipeline.stitch.rows import Bridge, Flags, Rows, lay_rows, parted
-from pipeline.stitch.walk import may_join
+from pipeline.stitch.walk import LONG_MM, may_join
 
 NEAREST = 8
 """Row ends that are tried for the way in before a way through the whole fill is looked for."""
@@ -28,6 +28,8 @@ LONG_WAY_MM = 1.5
 """Where the thread leaves this far from both ends of a row, the row is sewn in two pieces that meet there."""
 NEAR_ROW_MM = 0.8
 """Row ends farther apart than this along the outline are no neighbours that a bridge may begin at."""
+ON_TOP = 3.0
+"""How much worse a way on top is than hidden travel of that length."""
 WAY_ROW_MM = 0.5
 """Rows on which a way is looked for: narrower necks are passed along their outline."""
 
@@ -60,8 +62,13 @@ def ends(rows: Rows, start: Array, end: Array) -> Approach:
         found = _parted(parted(rows, left, float(back[0, 0])), left, start, back)
         if found is not None:
             return found
-    first, way_in, _ = _begun(rows, start, last)
-    return Approach(rows, first, last, way_in, back[::-1])
+    tried: list[tuple[float, int, Approach]] = []
+    for node, extra in _near(rows, last):
+        if extra < NEAR_ROW_MM:
+            first, way_in, cost = _begun(rows, start, node)
+            spot = back if node == last else np.vstack([back, [[rows.u[last], rows.v[last]]]])
+            tried.append((cost + ON_TOP * extra, len(tried), Approach(rows, first, node, way_in, spot[::-1])))
+    return min(tried)[2]
 
 
 def _parted(rows: Rows, left: int, start: Array, back: Array) -> Approach | None:
@@ -84,7 +91,8 @@ def _begun(rows: Rows, start: Array, last: int) -> tuple[int, Array, float]:
     options = [(reach[n] + extra, int(n), int(to)) for n in tried for to, extra in _near(rows, int(n))]
     fitting = [option for option in options if may_join(rows, option[2], last)]
     if fitting:
-        cost, found, first = min(fitting)
+        again = _twice(rows, np.array([option[2] for option in fitting]), last)
+        cost, found, first = min((cost + more, n, to) for (cost, n, to), more in zip(fitting, again, strict=True))
         return first, way_in if found == near else _stop(rows, found, start), float(cost)
     nodes = _route(rows, near, last)
     way_in = np.vstack([way_in, routed_way(rows, nodes, INSET_MM, SLACK_MM)])
@@ -140,6 +148,27 @@ def _reached(rows: Rows, spot: Array) -> tuple[int, Array]:
     nearest = int(np.argmin(ahead))
     between = np.flatnonzero(onward < ahead[nearest])
     return int(own[nearest]), points[corners[between[np.argsort(onward[between])]]]
+
+
+def _twice(rows: Rows, firsts: Ints, last: int) -> Array:
+    """Length of the long outline pieces that walks from ``firsts`` to ``last`` follow: flat ends are sewn twice.
+
+    Those between two pieces of one row, at the bottom of a bay, may come after the rows beneath them.
+    """
+    own = np.flatnonzero(rows.ring == rows.ring[last])
+    own = own[np.argsort(rows.place[own])]
+    long = np.where(rows.gap[own] > LONG_MM, rows.gap[own], 0.0)
+    after = rows.after[own]
+    long *= np.where((rows.row[after] == rows.row[own]) & (after != own ^ 1), ON_TOP, 1.0)
+    odd = np.arange(len(own)) % 2
+    sums = np.zeros((2, len(own) + 1))
+    np.cumsum([np.where(odd == 0, long, 0.0), np.where(odd == 1, long, 0.0)], axis=1, out=sums[:, 1:])
+    a, b = rows.place[firsts], int(rows.place[last])
+    # pieces in use are those of the other parity from the first node to the last, of its own beyond
+    there = sums[1 - a % 2, b] - sums[1 - a % 2, a] + np.where(b < a, sums[1 - a % 2, -1], 0.0)
+    beyond = sums[a % 2, a] - sums[a % 2, b] + np.where(a < b, sums[a % 2, -1], 0.0)
+    found: Array = there + beyond
+    return found
 
 
 def _near(rows: Rows, node: int) -> list[tuple[int, float]]:
