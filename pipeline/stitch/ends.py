@@ -62,10 +62,12 @@ def ends(rows: Rows, start: Array, end: Array) -> Approach:
         found = _parted(parted(rows, left, float(back[0, 0])), left, start, back)
         if found is not None:
             return found
+    reached = _reached(rows, start)
+    flat = bool((rows.gap[rows.ring == rows.ring[last]] > LONG_MM).any())
     tried: list[tuple[float, int, Approach]] = []
-    for node, extra in _near(rows, last):
+    for node, extra in _near(rows, last) if flat else [(last, 0.0)]:
         if extra < NEAR_ROW_MM:
-            first, way_in, cost = _begun(rows, start, node)
+            first, way_in, cost = _begun(rows, start, node, *reached)
             spot = back if node == last else np.vstack([back, [[rows.u[last], rows.v[last]]]])
             tried.append((cost + ON_TOP * extra, len(tried), Approach(rows, first, node, way_in, spot[::-1])))
     return min(tried)[2]
@@ -74,21 +76,28 @@ def ends(rows: Rows, start: Array, end: Array) -> Approach:
 def _parted(rows: Rows, left: int, start: Array, back: Array) -> Approach | None:
     """The ends for a walk that leaves at the cut after node ``left``, with the least travel; None if it cannot."""
     best, least = None, np.inf
+    reached = _reached(rows, start)
     for bridge in _bridges(rows, left):
         if rows.body(SLACK_MM).covers(shapely.LineString(bridge.points)):
-            first, way_in, cost = _begun(rows, start, bridge.near)
+            first, way_in, cost = _begun(rows, start, bridge.near, *reached)
             cost += length(bridge.points)
             if cost < least:
                 best, least = Approach(rows, first, bridge.last, way_in, back, bridge), cost
     return best
 
 
-def _begun(rows: Rows, start: Array, last: int) -> tuple[int, Array, float]:
-    """The first node of a walk that leaves the outline at ``last``, the way to it from ``start``, and its cost."""
+def _begun(rows: Rows, start: Array, last: int, near: int, way_in: Array) -> tuple[int, Array, float]:
+    """The first node of a walk that leaves the outline at ``last``, the way to it from ``start``, and its cost.
+
+    ``near`` is the node reached from ``start`` by ``way_in``; others are tried if that is the nearest one.
+    """
     reach = _distance(rows, start)
-    near, way_in = _reached(rows, start)
-    tried = np.argsort(reach, kind="stable")[:NEAREST] if near == int(np.argmin(reach)) else np.array([near])
-    options = [(reach[n] + extra, int(n), int(to)) for n in tried for to, extra in _near(rows, int(n))]
+    tried = np.argsort(reach, kind="stable")[:NEAREST].tolist()
+    options = [
+        (float(reach[n]) + extra, n, int(to))
+        for n in (tried if near == tried[0] else [near])
+        for to, extra in _near(rows, n)
+    ]
     fitting = [option for option in options if may_join(rows, option[2], last)]
     if fitting:
         again = _twice(rows, np.array([option[2] for option in fitting]), last)

@@ -86,6 +86,8 @@ def turns(rows: Rows, walk: Walk, tips: Array, settings: TatamiSettings, bridge:
     line[starts[:-1][one]] = a[one] + share[:, None] * (b[one] - a[one])
     fans = np.zeros((len(begin), 2), dtype=bool)
     fans[one] = fan
+    # the thread comes in and leaves beside the row
+    fans[0, 1] = fans[-1, 0] = True
     for i, (points, hidden) in ways.items():
         line[starts[i] : starts[i + 1]] = points
         kind[starts[i] + 1 : starts[i + 1]] = TRAVEL if hidden else EDGE

@@ -2,7 +2,7 @@
 
 import numpy as np
 import pytest
-from shapely.geometry import Polygon, box
+from shapely.geometry import LineString, Polygon, box
 
 from pipeline.geometry.scanline import turned
 from pipeline.stitch.spacing import (
@@ -13,6 +13,7 @@ from pipeline.stitch.spacing import (
     on_grid,
     spaced,
     strands_of,
+    stretched,
     with_corners,
     without_short,
 )
@@ -89,3 +90,26 @@ def test_spacing_keeps_corners_and_strands_follow_the_flags() -> None:
     strands = strands_of(line, travel, "cover")
     assert [s.layer for s in strands] == ["cover", "travel", "cover"]
     np.testing.assert_array_equal(np.vstack([s.points for s in strands]), line)
+
+
+def test_a_short_stitch_at_a_tip_is_stretched_by_no_more_than_need_be() -> None:
+    area = Polygon([(0, 0), (10, -0.3), (10, 0.5)])
+    line = np.array([[8.0, 0.0], [9.8, 0.0], [9.8, 0.3], [8.0, 0.1]])
+    moved = stretched(line, area, 0.3, 0.5, 7.0)
+    lengths = np.hypot(*np.diff(moved, axis=0).T)
+    assert lengths.min() >= 0.5 - 1e-9
+    np.testing.assert_array_equal(moved[[0, -1]], line[[0, -1]])
+    assert np.hypot(*(moved - line).T).max() <= 0.3
+    np.testing.assert_allclose(moved * 10, np.rint(moved * 10), atol=1e-9)
+    assert area.buffer(0.3).covers(LineString(moved))
+
+
+def test_nothing_is_stretched_where_no_stitch_is_short() -> None:
+    line = np.array([[0.0, 0.0], [2.0, 0.0], [2.0, 0.5]])
+    assert stretched(line, box(0, 0, 2, 1), 0.2, 0.5, 7.0) is line
+
+
+def test_what_cannot_be_stretched_stays_as_it_is() -> None:
+    """Both points are the line's ends, or there is no place to go inside the area."""
+    ends = np.array([[0.0, 0.0], [0.2, 0.0]])
+    np.testing.assert_array_equal(stretched(ends, box(0, 0, 2, 1), 0.2, 0.5, 7.0), ends)
