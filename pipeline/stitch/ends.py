@@ -15,7 +15,7 @@ from pipeline.geometry.polyline import length, stations
 from pipeline.geometry.scanline import Array, Ints
 from pipeline.stitch.beneath_rows import routed_way
 from pipeline.stitch.rows import Bridge, Flags, Rows, lay_rows, parted
-from pipeline.stitch.walk import LONG_MM, may_join
+from pipeline.stitch.walk import LONG_MM, may_join, walked
 
 NEAREST = 8
 """Row ends that are tried for the way in before a way through the whole fill is looked for."""
@@ -64,13 +64,38 @@ def ends(rows: Rows, start: Array, end: Array) -> Approach:
             return found
     reached = _reached(rows, start)
     flat = bool((rows.gap[rows.ring == rows.ring[last]] > LONG_MM).any())
+    level = (rows.row[rows.after] == rows.row) & (rows.after != np.arange(len(rows.u)) ^ 1)
+    bays = np.flatnonzero(level & (rows.gap > LONG_MM))
     tried: list[tuple[float, int, Approach]] = []
     for node, extra in _near(rows, last) if flat else [(last, 0.0)]:
         if extra < NEAR_ROW_MM:
             first, way_in, cost = _begun(rows, start, node, *reached)
             spot = back if node == last else np.vstack([back, [[rows.u[last], rows.v[last]]]])
-            tried.append((cost + ON_TOP * extra, len(tried), Approach(rows, first, node, way_in, spot[::-1])))
+            cost += ON_TOP * (extra + _late(rows, first, node, bays))
+            tried.append((cost, len(tried), Approach(rows, first, node, way_in, spot[::-1])))
     return min(tried)[2]
+
+
+def _late(rows: Rows, first: int, last: int, bays: Ints) -> float:
+    """Length of the outline pieces ``bays``, between two pieces of one row, that a walk follows too late to hide.
+
+    The bottom of a bay lies on the row beneath it, so that a way along it should come before that row.
+    """
+    if not len(bays):
+        return 0.0
+    walk = walked(rows, first, last)
+    a, b = walk.nodes[:-1], walk.nodes[1:]
+    sewn = np.zeros(len(rows.u) // 2, dtype=np.int64)
+    sewn[a[walk.is_row] >> 1] = np.flatnonzero(walk.is_row)
+    wide = 2.0 * float(np.ptp(rows.u)) + 1.0
+    key = rows.row * wide + rows.u
+    beneath = rows.row[bays] + np.where(rows.falls[bays], 1, -1)
+    found = np.searchsorted(key, beneath * wide + 0.5 * (rows.u[bays] + rows.u[rows.after[bays]])) - 1
+    last_chance = np.zeros(len(rows.u), dtype=np.int64)
+    last_chance[bays] = sewn[found >> 1]
+    piece = np.where(rows.after[a] == b, a, b)
+    step = np.flatnonzero(~walk.is_row & np.isin(piece, bays))
+    return float(rows.gap[piece[step]][step > last_chance[piece[step]]].sum())
 
 
 def _parted(rows: Rows, left: int, start: Array, back: Array) -> Approach | None:
