@@ -63,17 +63,22 @@ def ends(rows: Rows, start: Array, end: Array) -> Approach:
         if found is not None:
             return found
     reached = _reached(rows, start)
-    flat = bool((rows.gap[rows.ring == rows.ring[last]] > LONG_MM).any())
-    level = (rows.row[rows.after] == rows.row) & (rows.after != np.arange(len(rows.u)) ^ 1)
-    bays = np.flatnonzero(level & (rows.gap > LONG_MM))
+    long = np.flatnonzero((rows.ring == rows.ring[last]) & (rows.gap > LONG_MM))
+    after = rows.after[long]
+    bays = long[(rows.row[after] == rows.row[long]) & (after != long ^ 1)]
     tried: list[tuple[float, int, Approach]] = []
-    for node, extra in _near(rows, last) if flat else [(last, 0.0)]:
+    for node, extra in _near(rows, last) if len(long) else [(last, 0.0)]:
         if extra < NEAR_ROW_MM:
             first, way_in, cost = _begun(rows, start, node, *reached)
             spot = back if node == last else np.vstack([back, [[rows.u[last], rows.v[last]]]])
-            cost += ON_TOP * (extra + _late(rows, first, node, bays))
+            cost += ON_TOP * extra
             tried.append((cost, len(tried), Approach(rows, first, node, way_in, spot[::-1])))
-    return min(tried)[2]
+    best, least = tried[0][2], np.inf
+    for cost, _, approach in sorted(tried):
+        if cost < least:
+            cost += ON_TOP * _late(rows, approach.first, approach.last, bays)
+            best, least = (approach, cost) if cost < least else (best, least)
+    return best
 
 
 def _late(rows: Rows, first: int, last: int, bays: Ints) -> float:

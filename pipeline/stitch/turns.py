@@ -170,6 +170,8 @@ def _inset(rows: Rows, nodes: Ints, tip: Array, settings: TatamiSettings) -> Arr
     """The way inside the edge, or None where the fill is too crooked for one."""
     level = rows.row[nodes[1:]] == rows.row[nodes[:-1]]
     line = inset_way(rows, nodes[0 if level[0] else 1 : None if level[-1] else -1], settings.inset_mm)
+    # a way that begins or ends across a tip needs no step inside there
+    line = line[int(level[0]) : len(line) - int(level[-1])]
     spots = np.column_stack([rows.u[nodes], rows.v[nodes]])
     fits = rows.body(REACH_MM).covers(shapely.LineString(_joined(spots, np.array([0, -1]), line)))
     return _joined(tip, nodes, line) if fits else None
