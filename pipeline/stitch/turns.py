@@ -23,6 +23,8 @@ In between the turn moves over evenly, so that turns along a curve keep their di
 OUTER_SHARE = 0.55
 """How near to the row that ends farther out the turn then lies, 0.5 being midway: more fills slanting edges better
 but takes more thread than the area asks for."""
+NEARER = 0.25
+"""Where between two rows the turn lies that passes over another row's end."""
 DETOUR_MM = 0.3
 """Outline that goes this much out of its way between two rows (a spike between them) is followed."""
 STRAIGHT_MM = 1e-9
@@ -128,6 +130,9 @@ def _leaning(rows: Rows, nodes_a: Ints, nodes_b: Ints) -> tuple[Array, Flags]:
     share = np.where(outer[nodes_a], np.minimum(share, 0.5), share)
     share = np.where(outer[nodes_b], np.maximum(share, 0.5), share)
     share = np.where(nodes_a % 2 == nodes_b % 2, share, 0.5)
+    # over two rows, at the foot of a hidden way, the turn lies nearer to one, and only the other fans
+    apart = np.abs(rows.row[nodes_b] - rows.row[nodes_a]) > 1
+    share = np.where(apart, np.where(down, NEARER, 1.0 - NEARER), share)
     second = np.where(share == 0.5, down, share < 0.5)
     return share, np.column_stack([~second, second])
 
