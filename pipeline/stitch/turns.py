@@ -31,8 +31,9 @@ STRAIGHT_MM = 1e-9
 """Points of a way this near to the line between their neighbours are on it, but for a number's last bits."""
 REACH_MM = 0.1
 """A hidden way may leave the fill by this much; one that would go farther follows the edge instead."""
-HIDDEN_WAY_MM = 3.0
-"""A way of several outline pieces from this length on runs inset, beneath later rows; at less there is no room."""
+HIDDEN_WAY_MM = (1.3, 3.0)
+"""A way of several outline pieces from this length on runs inset, beneath later rows; at less there is no room.
+One that also passes from row piece to row piece keeps to the outline up to the second length."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -164,19 +165,21 @@ def _over(rows: Rows, nodes: Ints, tip: Array, settings: TatamiSettings, bridge:
 
 def _way(rows: Rows, nodes: Ints, length_mm: float, tip: Array, settings: TatamiSettings) -> tuple[Array, bool]:
     """A way along the outline through ``nodes``, and whether it is hidden travel, inset; else on the very edge."""
-    hidden = len(nodes) > 2 and length_mm >= HIDDEN_WAY_MM
-    line = _inset(rows, nodes, tip, settings) if hidden else None
+    across = bool((rows.row[nodes[1:]] == rows.row[nodes[:-1]]).any())
+    hidden = len(nodes) > 2 and length_mm >= HIDDEN_WAY_MM[across]
+    line = _inset(rows, nodes, tip, settings, length_mm < HIDDEN_WAY_MM[1]) if hidden else None
     if line is None:
         line = _joined(tip, nodes, outline_way(rows, nodes))
     return spaced(line, settings.travel_mm if hidden else settings.stitch_mm), hidden
 
 
-def _inset(rows: Rows, nodes: Ints, tip: Array, settings: TatamiSettings) -> Array | None:
-    """The way inside the edge, or None where the fill is too crooked for one."""
+def _inset(rows: Rows, nodes: Ints, tip: Array, settings: TatamiSettings, short: bool) -> Array | None:
+    """The way inside the edge, or None where the fill is too crooked for one; a short one has one inner point."""
     level = rows.row[nodes[1:]] == rows.row[nodes[:-1]]
     line = inset_way(rows, nodes[0 if level[0] else 1 : None if level[-1] else -1], settings.inset_mm)
     # a way that begins or ends across a tip needs no step inside there
     line = line[int(level[0]) : len(line) - int(level[-1])]
+    line = line[len(line) // 2 :][:1] if short else line
     spots = np.column_stack([rows.u[nodes], rows.v[nodes]])
     fits = rows.body(REACH_MM).covers(shapely.LineString(_joined(spots, np.array([0, -1]), line)))
     return _joined(tip, nodes, line) if fits else None
