@@ -173,7 +173,7 @@ def _reached(rows: Rows, spot: Array) -> tuple[int, Array]:
     if np.hypot(*(stop[0] - spot)) <= OFF_ROW_MM:
         return node, stop
     first, points = rows.shape.first, rows.shape.points
-    rings = [shapely.LineString(points[a:b]) for a, b in pairwise(first.tolist())]
+    rings = [shapely.LineString(points[a:b]) for a, b in pairwise(first.tolist()) if b - a > 2]
     ring = int(np.argmin([line.distance(shapely.Point(spot)) for line in rings]))
     own = np.flatnonzero(rows.ring == ring)
     if not len(own):

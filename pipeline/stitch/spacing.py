@@ -159,6 +159,25 @@ def without_short(line: Array, rank: Ranks, least_mm: float, longest_mm: float) 
     return keep
 
 
+def uneven(line: Array, least_mm: float, most_mm: float) -> tuple[bool, bool]:
+    """Whether any stitch is shorter than ``least_mm``, and whether any is longer than ``most_mm``."""
+    step = line[1:] - line[:-1]
+    squares = np.einsum("ij,ij->i", step, step)
+    return bool(squares.min() < (least_mm - 1e-9) ** 2), bool(squares.max() > most_mm**2)
+
+
+def halved(line: Array, kind: Ranks, longest_mm: float) -> tuple[Array, Ranks]:
+    """``line`` and ``kind`` with a needle point in the middle of every stitch longer than ``longest_mm``.
+
+    Few are: where a long stitch of the pattern meets a slanting edge and both of its points slid apart.
+    """
+    step = line[1:] - line[:-1]
+    far = np.flatnonzero(np.einsum("ij,ij->i", step, step) > (longest_mm + 1e-9) ** 2) + 1
+    if not len(far):
+        return line, kind
+    return np.insert(line, far, on_grid(0.5 * (line[far - 1] + line[far])), axis=0), np.insert(kind, far, kind[far])
+
+
 def _short(line: Array, least_mm: float) -> Ints:
     """The numbers of the stitches shorter than ``least_mm``."""
     step = line[1:] - line[:-1]

@@ -20,10 +20,12 @@ from pipeline.stitch.spacing import (
     TRAVEL,
     Ranks,
     Slide,
+    halved,
     on_grid,
     spaced,
     strands_of,
     stretched,
+    uneven,
     with_corners,
     without_short,
 )
@@ -31,6 +33,8 @@ from pipeline.stitch.tatami_settings import FoundationSettings, TatamiSettings
 from pipeline.stitch.turns import Turns, pulled, turns
 from pipeline.stitch.walk import walked
 
+SLACK_MM = 0.5
+"""Stretching, and putting the ends where they belong, make a stitch longer by no more than this."""
 SPILL_MM = 0.2
 """How far beyond pull compensation a stitch may leave the area where leaving out short ones cut a corner."""
 
@@ -67,9 +71,12 @@ def fill(
     keep = without_short(line, rank, settings.shortest_mm, settings.longest_mm)
     keep = with_corners(line, keep, area, pull_mm + SPILL_MM, settings.shortest_mm)
     kept = np.flatnonzero(keep)
-    sewn = stretched(line.take(kept, axis=0), area, pull_mm + SPILL_MM, settings.shortest_mm, settings.longest_mm)
+    sewn, kind = line.take(kept, axis=0), _longest(line, kept, kind)
+    short, long = uneven(sewn, settings.shortest_mm, settings.longest_mm - SLACK_MM)
+    if short:
+        sewn = stretched(sewn, area, pull_mm + SPILL_MM, settings.shortest_mm, settings.longest_mm)
     sewn[0], sewn[-1] = start, end
-    return sewn, _longest(line, kept, kind)
+    return halved(sewn, kind, settings.longest_mm) if long else (sewn, kind)
 
 
 def _longest(line: Array, kept: Ints, kind: Ranks) -> Ranks:

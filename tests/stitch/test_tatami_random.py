@@ -73,12 +73,12 @@ def test_any_polygon_is_filled_in_one_thread(
 
 
 @FEW
-@given(polygons(), ANGLES, PLACES, PLACES)
+@given(polygons(), ANGLES, PLACES, PLACES, st.floats(2.0, 7.0))
 def test_start_and_end_may_be_anywhere(
-    area: Polygon, angle: float, first: tuple[float, float], last: tuple[float, float]
+    area: Polygon, angle: float, first: tuple[float, float], last: tuple[float, float], stitch: float
 ) -> None:
     start, end = anywhere(area, first), anywhere(area, last)
-    line, kind = fill(area, angle, 0.2, 4.0, 0.0, start, end, SETTINGS)
+    line, kind = fill(area, angle, 0.2, stitch, 0.0, start, end, SETTINGS)
     assert tuple(line[0]) == start
     assert tuple(line[-1]) == end
     steps = lengths(line)

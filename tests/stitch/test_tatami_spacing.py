@@ -10,6 +10,7 @@ from pipeline.stitch.spacing import (
     FIELD,
     TURN,
     Slide,
+    halved,
     on_grid,
     spaced,
     strands_of,
@@ -113,3 +114,10 @@ def test_what_cannot_be_stretched_stays_as_it_is() -> None:
     """Both points are the line's ends, or there is no place to go inside the area."""
     ends = np.array([[0.0, 0.0], [0.2, 0.0]])
     np.testing.assert_array_equal(stretched(ends, box(0, 0, 2, 1), 0.2, 0.5, 7.0), ends)
+
+
+def test_a_stitch_too_long_is_halved_on_the_grid() -> None:
+    line = np.array([[0.0, 0.0], [4.0, 0.0], [11.3, 0.5], [11.3, 7.5]])
+    found, kind = halved(line, np.array([TURN, FIELD, EDGE, FIELD], dtype=np.int8), 7.0)
+    np.testing.assert_allclose(found, np.insert(line, 2, [7.7, 0.3], axis=0), atol=0.051)
+    np.testing.assert_array_equal(kind, [TURN, FIELD, EDGE, EDGE, FIELD])
