@@ -66,7 +66,7 @@ class Rows:
 
     @cached_property
     def _area(self) -> Polygon:
-        rings = [self.shape.points[a:b] for a, b in pairwise(self.shape.first.tolist())]
+        rings = [self.shape.points[a:b] for a, b in pairwise(self.shape.first.tolist()) if b - a > 2]
         return Polygon(rings[0], rings[1:])
 
     def body(self, grown_mm: float) -> Polygon | MultiPolygon:
@@ -91,6 +91,40 @@ class Rows:
         if not wraps:
             return self.shape.points[a + 1 : b + 1]
         return np.vstack([self.shape.points[a + 1 : stop], self.shape.points[first : b + 1]])
+
+
+@dataclass(frozen=True, eq=False)
+class Bridge:
+    """A hidden way ``points`` from node ``near`` to ``into``, one end of a cut in a row (see ``parted``).
+
+    The cut's other end, ``last``, is where the walk ends.
+    """
+
+    near: int
+    into: int
+    last: int
+    points: Array
+
+
+def parted(rows: Rows, left: int, u: float) -> Rows:
+    """``rows`` with the row piece that begins at node ``left`` cut in two at ``u``.
+
+    The cut's ends are the nodes ``left + 1`` and ``left + 2``; they have a ring of their own, of no length.
+    """
+    at = [left + 1, left + 1]
+    spot = np.array([[u, rows.heights[rows.row[left]]]])
+    points = len(rows.shape.points)
+    shape = Outline(np.vstack([rows.shape.points, spot, spot]), np.append(rows.shape.first, points + 2))
+
+    def shifted(own: Ints) -> Ints:
+        return np.insert(own + 2 * (own > left), at, [left + 2, left + 1])
+
+    return Rows(
+        shape, rows.heights, rows.first, np.insert(rows.u, at, u), np.insert(rows.row, at, rows.row[left]),
+        np.insert(rows.ring, at, len(shape.first) - 2), np.insert(rows.edge, at, points),
+        np.insert(rows.along, at, 0.0), np.insert(rows.place, at, [0, 1]), shifted(rows.after),
+        shifted(rows.before), np.insert(rows.gap, at, 0.0), np.insert(rows.falls, at, [True, False]),
+    )  # fmt: skip
 
 
 def heights_of(shape: Outline, row_mm: float, far_row_mm: float | None = None) -> tuple[Array, int]:

@@ -2,12 +2,15 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
+from functools import lru_cache
+
 import numpy as np
 import shapely
 from numpy.typing import NDArray
 from shapely.geometry import MultiPolygon, Polygon
 
-from pipeline.geometry.scanline import Array
+from pipeline.geometry.scanline import Array, Ints
 from pipeline.model import Layer, Strand, points
 from pipeline.stitch.rows import Flags
 
@@ -18,6 +21,8 @@ TRAVEL, FIELD, TURN, EDGE = 0, 1, 2, 3
 GRID_MM = 0.1
 """The machine's grid. The plan's centre lies on it, so it is the same grid in the artwork's coordinates."""
 TIE_MM = 1e-6
+LEVEL = 1e-3
+"""Rows that lean less than this against the grid stay on their row wherever a point is put along it."""
 ROUNDS = 3
 """How often corners are looked for: a corner that comes back may leave another beside it. Two rounds settle all
 drawings tried; what is left after the last shows as thread outside."""
@@ -38,34 +43,83 @@ def spaced(line: Array, stitch_mm: float) -> Array:
     return np.vstack([inner, line[-1:]])
 
 
-def on_grid(line: Array, slides: Flags, angle_deg: float) -> Array:
-    """``line`` on the machine's grid; points that may slide along rows at ``angle_deg`` keep true to their row.
+def on_grid(line: Array) -> Array:
+    """``line`` on the machine's grid. The shift settles ties the same way, whatever a number's last bits."""
+    snapped: Array = np.rint((line + TIE_MM) / GRID_MM) * GRID_MM
+    return snapped
+
+
+@dataclass(frozen=True, eq=False)
+class Slide:
+    """How needle points of rows at one angle come onto the machine's grid and keep true to their row.
 
     Rounding throws a point up to 0.07 mm off its row, a third of the rows' distance. A point in the field may as
-    well lie 0.2 mm farther along, and among five places one is nearly on the row.
+    well lie 0.2 mm farther along, and among five places one is nearly on the row. Which one depends on nothing
+    but how far the row passes from the grid there, so it is looked up (``steps``).
+
+    In grid units: a place ``u`` along a row at height ``v`` has the coordinate ``place(u, v)`` on the axis that
+    rows at this angle follow more (``major``), and ``aside(v) + slope * place`` on the other one.
     """
-    # the shift settles ties the same way on all rows, whatever the last bits of their heights
-    snapped = np.rint((line + TIE_MM) / GRID_MM) * GRID_MM
-    along = np.array([np.cos(np.deg2rad(angle_deg)), -np.sin(np.deg2rad(angle_deg))])
-    major = int(abs(along[1]) > abs(along[0]))
-    slope = along[1 - major] / along[major]
-    if abs(slope) < 1e-3:
-        return snapped
-    place, beside = line[slides, major], line[slides, 1 - major]
-    cell = np.rint(place / GRID_MM)
-    other = beside / GRID_MM + slope * (cell - place / GRID_MM)
-    off = other - np.rint(other)
-    least, step = np.abs(off), np.zeros(len(off))
-    for shift in (1.0, -1.0, 2.0, -2.0):
-        miss = off + slope * shift
-        miss -= np.rint(miss)
-        np.abs(miss, out=miss)
+
+    major: int
+    pace: float
+    across: tuple[float, float]
+    slope: float
+    steps: Array
+
+    @staticmethod
+    def at(angle_deg: float) -> Slide:
+        """For rows at ``angle_deg``."""
+        cos, sin = float(np.cos(np.deg2rad(angle_deg))), float(np.sin(np.deg2rad(angle_deg)))
+        along, across = (cos, -sin), (sin / GRID_MM, cos / GRID_MM)
+        major = int(abs(along[1]) > abs(along[0]))
+        slope = along[1 - major] / along[major]
+        return Slide(major, along[major] / GRID_MM, across, slope, _steps(slope))
+
+    def place(self, u: Array, v: Array) -> Array:
+        """The major coordinate, in grid units, of places ``u`` on rows at heights ``v``."""
+        found: Array = u * self.pace + v * self.across[self.major]
+        return found
+
+    def aside(self, v: Array) -> Array:
+        """The other coordinate, in grid units, of rows at heights ``v`` where the major one is 0."""
+        found: Array = v * (self.across[1 - self.major] - self.slope * self.across[self.major])
+        return found
+
+    def on_grid(self, place: Array, aside: Array) -> Array:
+        """Needle points ``(n, 2)`` in mm for ``place`` (n,) on rows that lie ``aside`` (n,); both are used up."""
+        points = np.empty((len(place), 2))
+        if abs(self.slope) < LEVEL:
+            aside += self.slope * place
+            place += TIE_MM / GRID_MM
+            np.rint(place, out=place)
+        else:
+            np.rint(place, out=place)
+            off = aside + self.slope * place
+            off -= np.rint(off)
+            off += 0.5
+            off *= len(self.steps) - 1
+            place += self.steps.take(off.astype(np.intp))
+            aside += self.slope * place
+        np.multiply(place, GRID_MM, out=points[:, self.major])
+        aside += TIE_MM / GRID_MM
+        np.rint(aside, out=aside)
+        np.multiply(aside, GRID_MM, out=points[:, 1 - self.major])
+        return points
+
+
+@lru_cache(maxsize=256)
+def _steps(slope: float) -> Array:
+    """How many units to go on along a row that passes ``k / 1024 - 0.5`` units off the grid, ``(1025,)``."""
+    off = (np.arange(1025) + 0.5) / 1024 - 0.5
+    least, steps = np.abs(off), np.zeros(len(off))
+    for step in (1.0, -1.0, 2.0, -2.0):
+        miss = off + slope * step
+        miss = np.abs(miss - np.rint(miss))
         better = miss < least - TIE_MM
-        np.copyto(least, miss, where=better)
-        np.copyto(step, shift, where=better)
-    snapped[slides, major] = (cell + step) * GRID_MM
-    snapped[slides, 1 - major] = np.rint(other + slope * step) * GRID_MM
-    return snapped
+        least[better], steps[better] = miss[better], step
+    steps.setflags(write=False)
+    return steps
 
 
 def without_short(line: Array, rank: Ranks, least_mm: float, longest_mm: float) -> Flags:
@@ -75,16 +129,14 @@ def without_short(line: Array, rank: Ranks, least_mm: float, longest_mm: float) 
     only, which are rare outside slivers.
     """
     keep = np.ones(len(line), dtype=bool)
-    near = np.hypot(*np.diff(line, axis=0).T) < least_mm - 1e-9
-    if not near.any():
-        return keep
+    near = _short(line, least_mm)
     last = len(line) - 1
 
     def apart(a: int, b: int) -> float:
         return float(np.hypot(line[a, 0] - line[b, 0], line[a, 1] - line[b, 1]))
 
     done = 0
-    for first in np.flatnonzero(near).tolist():
+    for first in near.tolist():
         if first < done:
             continue
         kept, at = first, first + 1
@@ -105,6 +157,31 @@ def without_short(line: Array, rank: Ranks, least_mm: float, longest_mm: float) 
             at += 1
         done = at
     return keep
+
+
+def uneven(line: Array, least_mm: float, most_mm: float) -> tuple[bool, bool]:
+    """Whether any stitch is shorter than ``least_mm``, and whether any is longer than ``most_mm``."""
+    step = line[1:] - line[:-1]
+    squares = np.einsum("ij,ij->i", step, step)
+    return bool(squares.min() < (least_mm - 1e-9) ** 2), bool(squares.max() > most_mm**2)
+
+
+def halved(line: Array, kind: Ranks, longest_mm: float) -> tuple[Array, Ranks]:
+    """``line`` and ``kind`` with a needle point in the middle of every stitch longer than ``longest_mm``.
+
+    Few are: where a long stitch of the pattern meets a slanting edge and both of its points slid apart.
+    """
+    step = line[1:] - line[:-1]
+    far = np.flatnonzero(np.einsum("ij,ij->i", step, step) > (longest_mm + 1e-9) ** 2) + 1
+    if not len(far):
+        return line, kind
+    return np.insert(line, far, on_grid(0.5 * (line[far - 1] + line[far])), axis=0), np.insert(kind, far, kind[far])
+
+
+def _short(line: Array, least_mm: float) -> Ints:
+    """The numbers of the stitches shorter than ``least_mm``."""
+    step = line[1:] - line[:-1]
+    return np.flatnonzero(np.einsum("ij,ij->i", step, step) < (least_mm - 1e-9) ** 2)
 
 
 def with_corners(line: Array, keep: Flags, area: Polygon, spill_mm: float, least_mm: float) -> Flags:
@@ -156,7 +233,7 @@ def stretched(line: Array, area: Polygon, spill_mm: float, least_mm: float, long
     both, by no more than need be, and so that no stitch goes farther beyond ``area`` than ``spill_mm`` if it did
     not before. The two ends of the line stay.
     """
-    short = np.flatnonzero(np.hypot(*np.diff(line, axis=0).T) < least_mm - 1e-9)
+    short = _short(line, least_mm)
     if not len(short):
         return line
     line = line.copy()

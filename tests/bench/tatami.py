@@ -1,8 +1,10 @@
 """Measures tatami fills over a fixed set of shapes and prints one line each: ``python tests/bench/tatami.py``.
 
-After rounding to the machine's 0.1 mm grid; raster at 20 px/mm; thread lies 0.25 mm wide and a place within 0.1 mm
-of it counts as covered. ``--quick`` leaves out the 250 mm shapes and most random ones; ``--artwork DIR`` adds the
-tatami parts of 100 drawings.
+``tatami_judge`` says what is measured and how. ``along``: what rows advance in their direction × distance ÷ area,
+all other thread apart (the law of conservation); ``thread``: all but travel. ``field`` and ``edge``: most needle
+points in any mm²; ``thick``: mm² over 1.8 layers, spots over 1 mm² only; ``ends``: error of start and end, with
+the first and last stitch. ``--quick`` leaves out the 250 mm shapes and most random ones; ``--artwork DIR`` adds
+the tatami parts of 100 drawings.
 """
 
 from __future__ import annotations
@@ -12,27 +14,24 @@ import sys
 import time
 import tracemalloc
 from collections.abc import Iterator
-from dataclasses import dataclass
+from dataclasses import replace
 from pathlib import Path
 from random import Random
+from typing import Any
+from unittest.mock import patch
 
 import numpy as np
 import shapely
-from PIL import Image, ImageDraw
-from scipy import ndimage
-from scipy.spatial import cKDTree
 from shapely.geometry import LineString, Point, Polygon, box
 from shapely.ops import unary_union
+from tatami_judge import ROW, SETTINGS, STITCH, Figures, edge_of, measure, rounded
 
 from pipeline import read, regions, roles, split, steps
 from pipeline.geometry.scanline import turned
-from pipeline.model import Finding, Spot
+from pipeline.model import Finding
 from pipeline.settings import Settings
 from pipeline.stitch.tatami import cost, fill
-from pipeline.stitch.tatami_settings import TatamiSettings
-
-ROW, STITCH, GRID, PX = 0.2, 4.0, 0.1, 20
-SETTINGS = TatamiSettings()
+from pipeline.stitch.turns import Turns, turns
 
 
 def arm_star() -> Polygon:
@@ -112,132 +111,6 @@ def nasty(random: np.random.Generator) -> Polygon:
     return max(parts, key=lambda p: p.area) if parts else box(0, 0, 1, 1)
 
 
-@dataclass(frozen=True)
-class Figures:
-    """What the table shows of one fill."""
-
-    stitches: int
-    ratio: float
-    travel: float
-    on_top: float
-    covered: float
-    outside: float
-    lines_outside: int
-    shortest: float
-    short: int
-    longest: float
-    thread: float
-    field_points: float
-    edge_points: float
-    thick_mm2: float
-    milliseconds: float
-
-
-def rounded(line: np.ndarray) -> np.ndarray:
-    """On the machine's grid."""
-    return np.round(line / GRID) * GRID
-
-
-def measure(area: Polygon, angle: float, start: Spot, end: Spot, row: float = ROW) -> tuple[Figures, np.ndarray]:
-    best = np.inf
-    for _ in range(3):
-        clock = time.process_time()
-        line, travel = fill(area, angle, row, STITCH, 0.0, start, end, SETTINGS)
-        best = min(best, time.process_time() - clock)
-    assert tuple(line[0]) == tuple(start)
-    assert tuple(line[-1]) == tuple(end)
-    line = rounded(line)
-    lengths = np.hypot(*np.diff(line, axis=0).T)
-    rings = [turned(np.array(r.coords), angle) for r in (area.exterior, *area.interiors)]
-    extents = [np.abs(np.diff(ring[:, 1])).sum() for ring in rings]
-    bound = area.area / (row * STITCH) + 0.5 * sum(extents) / row
-    lines = shapely.linestrings(np.stack([line[:-1], line[1:]], axis=1))
-    wide = area.buffer(0.2)
-    shapely.prepare(wide)
-    loose = np.flatnonzero(~shapely.covers(wide, lines))
-    spill = shapely.length(shapely.difference(lines[loose], wide))
-    covered, field, edge, thick = painted(area, line, lengths)
-    found = Figures(
-        stitches=len(line) - 1,
-        ratio=(len(line) - 1) / bound,
-        travel=lengths[travel[1:]].sum() / lengths.sum(),
-        on_top=on_top(line, travel, lengths) / lengths.sum(),
-        covered=covered,
-        outside=spill.sum() / lengths.sum(),
-        lines_outside=int((spill > 0.5).sum()),
-        shortest=lengths.min(),
-        short=int((lengths[1:-1] < 0.5 - 1e-6).sum()),
-        longest=lengths.max(),
-        thread=lengths[~travel[1:]].sum() * row / area.area,
-        field_points=field,
-        edge_points=edge,
-        thick_mm2=thick,
-        milliseconds=best * 1e3,
-    )
-    return found, line
-
-
-def sampled(line: np.ndarray, lengths: np.ndarray, every: float) -> tuple[np.ndarray, np.ndarray]:
-    """Places along the thread about ``every`` mm apart and the index of the stitch of each."""
-    count = np.maximum(np.ceil(lengths / every), 1).astype(int)
-    index = np.repeat(np.arange(len(lengths)), count)
-    share = (np.arange(len(index)) - np.repeat(np.cumsum(count) - count, count) + 0.5) / count[index]
-    return line[index] + share[:, None] * (line[index + 1] - line[index]), index
-
-
-def painted(area: Polygon, line: np.ndarray, lengths: np.ndarray) -> tuple[float, float, float, float]:
-    """Share covered, most penetrations a mm² in field and at edge, mm² over 1.8 layers (spots over 1 mm²)."""
-    x0, y0, x1, y1 = area.bounds
-    low = np.array([x0 - 1, y0 - 1])
-    size = np.ceil((np.array([x1 + 1, y1 + 1]) - low) * PX).astype(int)
-    image = Image.new("1", (int(size[0]), int(size[1])))
-    draw = ImageDraw.Draw(image)
-    for ring, ink in [(area.exterior, 1), *[(r, 0) for r in area.interiors]]:
-        draw.polygon([tuple(p) for p in (np.array(ring.coords) - low) * PX - 0.5], fill=ink)
-    inside = np.array(image)
-    place, index = sampled(line, lengths, 0.5 / PX)
-    cell = np.clip(((place - low) * PX).astype(int), 0, size - 1)
-    thread = np.zeros((size[1], size[0]), dtype=bool)
-    thread[cell[:, 1], cell[:, 0]] = True
-    distance = ndimage.distance_transform_edt(~thread) / PX
-    covered = float((distance[inside] <= 0.225).mean())
-    count = np.maximum(np.ceil(lengths * 2 * PX), 1)
-    weight = (lengths / count)[index]
-    coarse = size // 2 + 1
-    laid = np.bincount((cell[:, 1] // 2) * coarse[0] + cell[:, 0] // 2, weight, minlength=coarse[0] * coarse[1])
-    layers = ndimage.uniform_filter(laid.reshape(coarse[1], coarse[0]), 10) * 100 * 0.2
-    spots, n = ndimage.label(layers > 1.8)
-    sizes = ndimage.sum_labels(np.ones_like(layers), spots, np.arange(1, n + 1)) / 100 if n else np.zeros(1)
-    needle = np.clip(((line - low) * PX).astype(int) // 2, 0, coarse - 1)
-    holes = np.bincount(needle[:, 1] * coarse[0] + needle[:, 0], minlength=coarse[0] * coarse[1]).reshape(
-        coarse[1], coarse[0]
-    )
-    per_mm2 = ndimage.uniform_filter(holes.astype(float), 10) * 100
-    deep = (
-        ndimage.distance_transform_edt(np.pad(inside, ((0, 2), (0, 2)))[: 2 * coarse[1] : 2, : 2 * coarse[0] : 2])
-        / 10
-    )
-    field = per_mm2[deep > 2.5]
-    edge = per_mm2[deep <= 2.5]
-    return (
-        covered, float(np.percentile(field, 99.9)) if field.size else 0.0,
-        float(np.percentile(edge[edge > 0], 99.5)), float(sizes[sizes > 1.0].sum()),
-    )  # fmt: skip
-
-
-def on_top(line: np.ndarray, travel: np.ndarray, lengths: np.ndarray) -> float:
-    """Length of travel that no later stitch of cover comes within 0.2 mm of."""
-    place, index = sampled(line, lengths, 0.1)
-    hidden = travel[index + 1]
-    if not hidden.any():
-        return 0.0
-    tree = cKDTree(place[~hidden])
-    found, near = tree.query(place[hidden], k=32, distance_upper_bound=0.2)
-    later = np.append(index[~hidden], -1)[near] > index[hidden][:, None]
-    open_ = ~(later & np.isfinite(found)).any(axis=1)
-    return float((lengths / np.maximum(np.ceil(lengths / 0.1), 1))[index[hidden]][open_].sum())
-
-
 def row_distances(angle: float) -> tuple[float, float, float]:
     """Mean, standard deviation and 99th percentile of error of the rows' distance in a 50 mm square's field."""
     line, _ = fill(box(0, 0, 50, 50), angle, ROW, STITCH, 0.0, (0, 0), (50, 50), SETTINGS)
@@ -285,8 +158,9 @@ def naive(area: Polygon, angle: float) -> float:
 def show(name: str, angle: float, f: Figures) -> None:
     cells = [
         f"{name:13s}{angle:4.0f}{f.stitches:8d}{f.ratio:7.3f}{f.travel:8.2%}{f.on_top:8.2%}{f.covered:9.2%}",
-        f"{f.outside:8.3%}{f.lines_outside:4d}{f.shortest:6.2f}{f.longest:6.2f}{f.thread:7.3f}{f.field_points:6.1f}",
-        f"{f.edge_points:6.1f}{f.thick_mm2:7.1f}{f.milliseconds:8.1f}{f.stitches / f.milliseconds / 1e3:7.2f}\n",
+        f"{f.outside:8.3%}{f.lines_outside:4d}{f.shortest:6.2f}{f.longest:6.2f}{f.along:7.4f}{f.thread:7.3f}{f.field_points:6.1f}",
+        f"{f.edge_points:6.1f}{f.thick_mm2:7.1f}{f.ends_off:6.1f}{f.end_stitches[0]:6.2f}{f.end_stitches[1]:6.2f}",
+        f"{f.milliseconds:8.1f}{f.stitches / f.milliseconds / 1e3:7.2f}\n",
     ]
     sys.stdout.write("".join(cells))
 
@@ -298,8 +172,8 @@ def main() -> None:
     options.add_argument("--artwork", type=Path, help="a folder of SVG files, 100 of which are taken, seeded")
     arguments = options.parse_args()
     sys.stdout.write(
-        "shape        deg stitches  ratio  travel  on top  covered outside out short  long thread"
-        " field  edge  thick      ms   M/s\n"
+        "shape        deg stitches  ratio  travel  on top  covered outside out short  long  along thread"
+        " field  edge  thick  ends first  last      ms   M/s\n"
     )
     for name, area in shapes(arguments.quick):
         for angle in (0.0, 37.0):
@@ -313,8 +187,33 @@ def main() -> None:
         sys.stdout.write(
             f"rows at {angle:.0f}°: mean {mean:.4f} mm, spread {spread:.4f}, 99 % within {worst:.3f}\n"
         )
+    turn_variants()
     if not arguments.quick:
         growth()
+
+
+def turn_variants() -> None:
+    """One needle point a turn: on the outline, or alternately a little in and out along the row."""
+    shapes = {"disc": Point(25, 25).buffer(25, 64), "star": arm_star(), "letter": letter()}
+    for sway in (0.0, 0.05, 0.1, 0.2):
+
+        def swayed(*given: Any, sway: float = sway) -> Turns:
+            found = turns(*given)
+            one = np.flatnonzero(np.diff(found.starts)[1:-1] == 1) + 1
+            points = found.points.copy()
+            points[found.starts[one], 0] += np.where(one // 2 % 2, sway, -sway)
+            return replace(found, points=points)
+
+        cells = [f"turns {sway:.2f} mm in and out:"]
+        with patch("pipeline.stitch.tatami.turns", swayed):
+            for name, area in shapes.items():
+                ring = area.exterior.coords
+                figures, line = measure(area, 37.0, ring[0], ring[len(ring) // 2])
+                covered, uneven = edge_of(area, line)
+                cells.append(
+                    f"{name} edge covered {covered:.3%}, uneven {uneven:.3f} mm, ratio {figures.ratio:.3f};"
+                )
+        sys.stdout.write(" ".join(cells) + "\n")
 
 
 def random_shapes(count: int) -> Iterator[Figures]:

@@ -7,7 +7,10 @@ from shapely.geometry import LineString, Point, Polygon, box
 from shapely.ops import unary_union
 
 from pipeline.geometry.scanline import turned
-from pipeline.stitch.tatami import brick_offset, cost, fill
+from pipeline.stitch.brick import brick_offset
+from pipeline.stitch.rows import lay_rows, parted
+from pipeline.stitch.spacing import FIELD, TRAVEL
+from pipeline.stitch.tatami import cost, fill
 from pipeline.stitch.tatami_settings import TatamiSettings
 
 SETTINGS = TatamiSettings()
@@ -73,14 +76,21 @@ class TestEveryShape:
         np.testing.assert_array_equal(first[1], second[1])
 
 
+def along_rows(line: np.ndarray, kind: np.ndarray, angle: float) -> float:
+    """What the thread of the rows advances in their direction, mm."""
+    return float(np.abs(np.diff(turned(line, angle)[:, 0]))[kind[1:] == FIELD].sum())
+
+
 @pytest.mark.parametrize("angle", [0.0, 37.0])
-@pytest.mark.parametrize("name", COMPACT)
+@pytest.mark.parametrize("name", SHAPES)
 def test_thread_times_row_distance_is_the_area(name: str, angle: float) -> None:
-    """Conservation of thread [geometry]: rows at distance s over an area A take A / s of thread."""
-    line, travel = sewn(SHAPES[name], angle)
-    assert steps(line)[~travel[1:]].sum() * 0.2 == pytest.approx(
-        SHAPES[name].area, rel=0.015 if name == "sieve" else 0.005
-    )
+    """Conservation of thread [geometry]: rows at distance s over an area A take A / s of thread.
+
+    Apart are travel, thread along the outline from row end to row end, and what rows advance across themselves.
+    """
+    line, kind = sewn(SHAPES[name], angle)
+    area = 400.0 if name == "slit" and angle != 90.0 else SHAPES[name].area
+    assert along_rows(line, kind, angle) * 0.2 == pytest.approx(area, rel=0.005)
 
 
 @pytest.mark.parametrize("angle", [0.0, 37.0])
@@ -95,9 +105,9 @@ def test_stitches_keep_near_the_area_bound_and_the_estimate(name: str, angle: fl
 
 @pytest.mark.parametrize("angle", [0.0, 37.0])
 def test_travel_is_covered_by_later_rows(angle: float) -> None:
-    line, travel = sewn(SHAPES["sieve"], angle)
+    line, kind = sewn(SHAPES["sieve"], angle)
     hidden = open_ = 0.0
-    for index in np.flatnonzero(travel[1:-1]):
+    for index in np.flatnonzero(kind[1:-1] == TRAVEL):
         way = LineString(line[index : index + 2])
         later = LineString(line[index + 1 :]).buffer(0.225)
         open_ += way.difference(later).length
@@ -147,12 +157,50 @@ def test_pull_compensation_lengthens_the_rows_only() -> None:
 
 
 def test_rows_may_spread_along_an_axis() -> None:
+    """From 0.2 to 0.6 mm evenly: every gap is as much wider than the one before, up to the very last row."""
     area = box(0, 0, 20, 30)
     even, _ = fill(area, 0.0, 0.2, 4.0, 0.0, (0, 0), (20, 30), SETTINGS)
-    faded, _ = fill(area, 0.0, 0.2, 4.0, 0.0, (0, 0), (20, 30), SETTINGS, far_row_mm=0.6)
+    faded, kind = fill(area, 0.0, 0.2, 4.0, 0.0, (0, 0), (20, 30), SETTINGS, far_row_mm=0.6)
     assert steps(faded).sum() == pytest.approx(20 * 30 / 0.4, rel=0.05)
-    assert steps(faded[faded[:, 1] < 5]).sum() > 1.6 * steps(faded[faded[:, 1] > 25]).sum()
     assert len(faded) < len(even)
+    a, b = faded[:-1], faded[1:]
+    cut = (np.minimum(a[:, 0], b[:, 0]) <= 10) & (np.maximum(a[:, 0], b[:, 0]) > 10) & (kind[1:] == FIELD)
+    v = np.sort(a[cut, 1] + (10 - a[cut, 0]) / (b[cut, 0] - a[cut, 0]) * (b[cut, 1] - a[cut, 1]))
+    assert len(v) == round(30 / 0.4)
+    wanted = np.linspace(0.2, 0.6, len(v))
+    np.testing.assert_allclose(np.diff(v), 0.5 * (wanted[1:] + wanted[:-1]), atol=0.101)
+    np.testing.assert_allclose(v, np.cumsum(wanted) - 0.5 * wanted + 0.5 * (30 - wanted.sum()), atol=0.051)
+    assert np.diff(v)[-5:].mean() == pytest.approx(0.59, abs=0.03)
+    assert np.diff(v)[:5].mean() == pytest.approx(0.21, abs=0.03)
+
+
+@pytest.mark.parametrize("end", [(8.0, 0.0), (12.0, 12.0), (13.0, 5.0), (20.0, 7.0), (0.0, 0.0), (9.0, 0.3)])
+@pytest.mark.parametrize("angle", [0.0, 37.0, 90.0])
+def test_the_way_out_does_not_show(angle: float, end: tuple[float, float]) -> None:
+    """No row is sewn twice on top: what follows the last row is short, whatever the end's place."""
+    area = box(0, 0, 20, 12)
+    line, kind = fill(area, angle, 0.2, 4.0, 0.0, (0, 12), end, SETTINGS)
+    assert tuple(line[-1]) == end
+    rows = np.flatnonzero(kind[1:] == FIELD)
+    assert steps(line)[rows[-1] + 1 :].sum() <= 2.0
+    assert along_rows(line, kind, angle) * 0.2 == pytest.approx(area.area, rel=0.005)
+    for index in np.flatnonzero(kind[1:-1] == TRAVEL):
+        later = LineString(line[index + 1 :]).buffer(0.225)
+        assert LineString(line[index : index + 2]).difference(later).length < 1.6
+
+
+def test_a_cut_row_is_two_pieces_that_meet() -> None:
+    rows = lay_rows(box(0, 0, 20, 12), 0.0, 0.2, 0.3)
+    left = 2 * 30
+    cut = parted(rows, left, 7.5)
+    assert len(cut.u) == len(rows.u) + 2
+    np.testing.assert_array_equal(cut.u[left : left + 4], [0.0, 7.5, 7.5, 20.0])
+    nodes = np.arange(len(cut.u))
+    np.testing.assert_array_equal(cut.after[cut.before], nodes)
+    np.testing.assert_array_equal(np.delete(cut.v, [left + 1, left + 2]), rows.v)
+    assert cut.length().sum() == pytest.approx(rows.length().sum())
+    assert np.all(cut.ring_size % 2 == 0)
+    assert cut.body(0.05).covers(LineString([(7.5, 1), (7.5, 11)]))
 
 
 def test_start_inside_and_end_on_another_outline() -> None:
@@ -168,8 +216,8 @@ def test_start_inside_and_end_on_another_outline() -> None:
 @pytest.mark.parametrize("size", [0.01, 0.1, 0.3, 0.5, 1.0, 2.0])
 def test_the_smallest_areas_neither_fail_nor_vanish(size: float) -> None:
     area = box(5, 5, 5 + size, 5 + size)
-    line, travel = fill(area, 30.0, 0.2, 4.0, 0.0, (5, 5), (5 + size, 5), SETTINGS)
-    assert len(line) == len(travel) >= 2
+    line, kind = fill(area, 30.0, 0.2, 4.0, 0.0, (5, 5), (5 + size, 5), SETTINGS)
+    assert len(line) == len(kind) >= 2
     if size >= 1.0:
         assert area.difference(LineString(line).buffer(0.225)).area < 0.2 * area.area
     if size >= 2.0:
