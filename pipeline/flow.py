@@ -123,7 +123,7 @@ def sew(
     kinds = stitch.StitchSettings(settings.tatami, settings.satin, settings.run, settings.foundation)
     blocks = stitch.sew(order, kinds, settings.fabric, note)
     check.blocks(blocks)
-    sewing = tie.join(blocks, settings.tie, note)
+    sewing = tie.join(blocks, settings.tie)
     check.sewing(sewing)
     return surfaces, parts, sewing
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from pipeline.model import Approach, Block, Finding, Note, Points, Sewing
+from pipeline.model import Approach, Block, Points, Sewing
 from pipeline.tie.grid import Leg, on_grid
 from pipeline.tie.ground import Ground
 from pipeline.tie.locks import tie_in, tie_off
@@ -12,7 +12,7 @@ from pipeline.tie.moves import NONE, Move, move
 from pipeline.tie.settings import TieSettings
 
 
-def join(blocks: tuple[Block, ...], settings: TieSettings, note: Note) -> Sewing:
+def join(blocks: tuple[Block, ...], settings: TieSettings) -> Sewing:
     """Join the blocks in order into passes on the machine's grid.
 
     A block is reached by running on, by travel that later cover hides, by a short hidden jump, or after a
@@ -21,7 +21,6 @@ def join(blocks: tuple[Block, ...], settings: TieSettings, note: Note) -> Sewing
     blocks = tuple(block for block in blocks if sum(len(s.points) for s in block.strands))
     paths = [np.vstack([strand.points for strand in block.strands]) for block in blocks]
     moves = _moves(blocks, paths, settings)
-    _tell(moves, blocks, paths, note)
     colours: list[str] = []
     legs: list[Leg] = []
     for index, block in enumerate(blocks):
@@ -44,20 +43,6 @@ def _moves(blocks: tuple[Block, ...], paths: list[Points], settings: TieSettings
             start, end = tuple(paths[index - 1][-1]), tuple(paths[index][0])
             moves.append(move(ground, index, start, end, settings))
     return moves
-
-
-def _tell(moves: list[Move], blocks: tuple[Block, ...], paths: list[Points], note: Note) -> None:
-    """Say how many uncut threads nothing will cover."""
-    seen = [index for index, came in enumerate(moves) if came.shows_mm > 0]
-    if seen:
-        longest = max(seen, key=lambda index: (moves[index].shows_mm, -index))
-        x, y = (float(value) for value in paths[longest][0])
-        message = (
-            f"{len(seen)} uncut threads between pieces stay visible, the longest for "
-            f"{moves[longest].shows_mm:.1f} mm at ({x:.1f}, {y:.1f}); cut them by hand, or lower jump_mm so that "
-            "the machine does"
-        )
-        note(Finding("visible-threads", "note", message, blocks[longest].step.part.region, (x, y)))
 
 
 def _block(

@@ -19,13 +19,10 @@ SHOWS_MM = 0.3
 
 @dataclass(frozen=True, eq=False)
 class Move:
-    """How to come to a block: ``approach`` of what follows, after the needle points ``travel`` (maybe none).
-
-    ``shows_mm`` is how much of an uncut thread nothing will cover."""
+    """How to come to a block: ``approach`` of what follows, after the needle points ``travel`` (maybe none)."""
 
     approach: Approach
     travel: Points
-    shows_mm: float = 0.0
 
 
 NONE: Points = np.zeros((0, 2))
@@ -51,7 +48,7 @@ def move(ground: Ground, index: int, start: Spot, end: Spot, settings: TieSettin
     shows = line.difference(room.buffer(SLACK_MM, quad_segs=2)).length
     if line.length <= settings.direct_mm and shows <= SHOWS_MM:
         return Move("sewn", NONE)
-    return Move("jump", NONE, shows if shows > SHOWS_MM else 0.0)
+    return Move("jump", NONE)
 
 
 def _stitches(way: Points, settings: TieSettings) -> Points:

@@ -72,7 +72,7 @@ def sew(area: MultiPolygon | Polygon) -> Sewn:
     began = time.process_time()
     blocks = stitch.sew(order, KINDS, SETTINGS.fabric, lambda finding: None)
     spent += time.process_time() - began
-    sewing = tie.join(blocks, SETTINGS.tie, lambda finding: None)
+    sewing = tie.join(blocks, SETTINGS.tie)
     return Sewn(place.region.outline, parts, blocks, sewing, spent)
 
 

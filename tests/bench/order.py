@@ -170,7 +170,7 @@ def _file(path: Path, seconds: float, stitched: bool) -> dict[str, float]:
     trims = z_trims = inside = 0
     if stitched:
         kinds = stitch.StitchSettings(SETTINGS.tatami, SETTINGS.satin, SETTINGS.run, SETTINGS.foundation)
-        sewing = tie.join(stitch.sew(order, kinds, SETTINGS.fabric, quiet), SETTINGS.tie, quiet)
+        sewing = tie.join(stitch.sew(order, kinds, SETTINGS.fabric, quiet), SETTINGS.tie)
         trims = sum(item.approach == "trim" for item in sewing.passes)
         z_trims = len(parts) - 1 - zed
         unit_of = {part.id: number for number, unit in enumerate(found) for part in unit.parts}

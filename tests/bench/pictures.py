@@ -63,7 +63,7 @@ def walk(name: str) -> None:
     order = steps.arrange(parts, surfaces, settings.steps, settings.fabric, found.append)
     kinds = stitch.StitchSettings(settings.tatami, settings.satin, settings.run, settings.foundation)
     blocks = stitch.sew(order, kinds, settings.fabric, found.append)
-    sewing = tie.join(blocks, settings.tie, found.append)
+    sewing = tie.join(blocks, settings.tie)
     check.sewing(sewing)
     handovers = {"read": drawing.shapes, "roles": surfaces, "split": parts, "steps": order, "tie": sewing.passes}
     for room, items in handovers.items():

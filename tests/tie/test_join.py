@@ -6,7 +6,7 @@ from shapely.geometry import LineString, Polygon, box
 from shapely.ops import unary_union
 
 from pipeline.geometry.polygon import NOTHING
-from pipeline.model import Block, Finding, Part, Points, Sewing, Step, Strand, points
+from pipeline.model import Block, Part, Points, Sewing, Step, Strand, points
 from pipeline.tie import join
 from pipeline.tie.grid import Leg, on_grid
 from pipeline.tie.settings import TieSettings
@@ -20,7 +20,7 @@ def block(name: str, colour: str, area: Polygon, path: list[tuple[float, float]]
 
 
 def sewn(*blocks: Block) -> Sewing:
-    return join(blocks, SETTINGS, lambda f: None)
+    return join(blocks, SETTINGS)
 
 
 def approaches(sewing: Sewing) -> list[str]:
@@ -110,19 +110,14 @@ def test_folded_path_still_gets_its_locks() -> None:
     assert [len(item.points) for item in sewing.passes if item.layer == "lock"] == [4, 3]
 
 
-def noted(*blocks: Block) -> tuple[Sewing, list[Finding]]:
-    notes: list[Finding] = []
-    return join(blocks, SETTINGS, notes.append), notes
-
-
 def test_travel_runs_over_sewn_cover_of_its_own_colour_only() -> None:
     body = block("r1", "#a", box(0, 0, 20, 10), [(1, 1), (19, 9)])
     near, far = box(0, 9, 4, 14), box(16, 9, 20, 14)
     left, right = block("r2", "#a", near, [(2, 13), (2, 9.5)]), block("r3", "#a", far, [(18, 9.5), (18, 13)])
-    sewing, _ = noted(body, left, right)
+    sewing = sewn(body, left, right)
     assert approaches(sewing) == ["colour"]
     between = block("r4", "#b", box(0, 0, 20, 10), [(1, 1), (19, 9)])
-    hidden, _ = noted(body, between, left, right)
+    hidden = sewn(body, between, left, right)
     assert approaches(hidden) == ["colour", "colour", "colour", "trim"]
 
 
@@ -132,23 +127,10 @@ def test_way_goes_on_through_several_faces() -> None:
     second = block("r2", "#a", box(36, -6, 40, 1), [(38, 0.5), (38, -5)])
     later = [block(f"r{k + 3}", "#b", arm, [(2, 38), (3, 38)]) for k, arm in enumerate(arms)]
     long = TieSettings(travel_mm=150)
-    sewing = join((first, second, *later), long, lambda f: None)
+    sewing = join((first, second, *later), long)
     travel = next(item for item in sewing.passes if item.layer == "travel")
     assert approaches(sewing)[:2] == ["colour", "colour"]
     assert unary_union(arms).buffer(0.3).covers(LineString(travel.points))
-
-
-def test_uncut_thread_that_stays_visible_is_told() -> None:
-    one, other = (
-        block("r1", "#a", LEFT, [(1, 1), (9.9, 5)]),
-        block("r2", "#a", box(11, 0, 20, 10), [(11.1, 5), (15, 5)]),
-    )
-    sewing, notes = noted(one, other)
-    assert approaches(sewing) == ["colour", "jump"]
-    assert [finding.code for finding in notes] == ["visible-threads"]
-    cover = block("r3", "#b", box(8, 0, 13, 10), [(9, 1), (12, 9)])
-    _, quiet = noted(one, other, cover)
-    assert quiet == []
 
 
 def test_lock_turns_away_from_bare_fabric() -> None:
