@@ -7,7 +7,7 @@ import numpy as np
 from pipeline.model import Approach, Block, Finding, Note, Points, Sewing
 from pipeline.tie.grid import Leg, on_grid
 from pipeline.tie.ground import Ground
-from pipeline.tie.locks import tie_in, tie_off
+from pipeline.tie.locks import Crowd, tie_in, tie_off
 from pipeline.tie.moves import NONE, Move, move
 from pipeline.tie.settings import TieSettings
 
@@ -24,12 +24,13 @@ def join(blocks: tuple[Block, ...], settings: TieSettings, note: Note) -> Sewing
     _tell(moves, blocks, paths, note)
     colours: list[str] = []
     legs: list[Leg] = []
+    crowd = Crowd(paths)
     for index, block in enumerate(blocks):
         if block.step.colour not in colours:
             colours.append(block.step.colour)
         thread = colours.index(block.step.colour)
         cut_after = index + 1 == len(blocks) or moves[index + 1].approach in ("trim", "colour")
-        legs.extend(_block(block, paths[index], moves[index], cut_after, thread, settings))
+        legs.extend(_block(block, paths[index], moves[index], cut_after, thread, crowd, settings))
     centre, passes = on_grid(legs, settings.shortest_mm, settings.longest_mm)
     return Sewing(centre, tuple(colours), passes)
 
@@ -61,7 +62,7 @@ def _tell(moves: list[Move], blocks: tuple[Block, ...], paths: list[Points], not
 
 
 def _block(
-    block: Block, path: Points, came: Move, cut_after: bool, thread: int, settings: TieSettings
+    block: Block, path: Points, came: Move, cut_after: bool, thread: int, crowd: Crowd, settings: TieSettings
 ) -> list[Leg]:
     """One block's passes, with the travel and locks that belong to it."""
     part = block.step.part
@@ -71,12 +72,14 @@ def _block(
         legs.append(Leg(thread, part.region, part.id, "travel", approach, came.travel))
         approach = "sewn"
     if approach in ("trim", "colour"):
-        legs.append(Leg(thread, part.region, part.id, "lock", approach, tie_in(path, part.area, settings.lock_mm)))
+        lock = tie_in(path, part.area, settings.lock_mm, crowd)
+        legs.append(Leg(thread, part.region, part.id, "lock", approach, lock))
         approach = "sewn"
     for strand in block.strands:
         if len(strand.points):
             legs.append(Leg(thread, part.region, part.id, strand.layer, approach, strand.points))
             approach = "sewn"
     if cut_after:
-        legs.append(Leg(thread, part.region, part.id, "lock", "sewn", tie_off(path, part.area, settings.lock_mm)))
+        lock = tie_off(path, part.area, settings.lock_mm, crowd)
+        legs.append(Leg(thread, part.region, part.id, "lock", "sewn", lock))
     return legs
