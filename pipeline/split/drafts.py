@@ -8,7 +8,7 @@ import numpy as np
 import shapely
 from shapely.geometry import LineString, MultiPolygon, Polygon
 
-from pipeline.geometry.medial import Axis, medial_axis
+from pipeline.geometry.medial import PIN_HOLE_MM2, Axis, medial_axis
 from pipeline.geometry.polygon import opened
 from pipeline.geometry.polyline import Array
 from pipeline.model import Column, Kind, Line
@@ -64,7 +64,7 @@ def drafts(polygon: Polygon, settings: SplitSettings) -> list[Draft]:
         return [Draft("tatami", polygon, (settings.satin_up_to_mm, width, width))]
     x0, y0, x1, y1 = polygon.bounds
     size = max(x1 - x0, y1 - y0)
-    if size < settings.smallest_letter_mm and polygon.area > DOT * size * size:
+    if size < settings.smallest_letter_mm and polygon.area > DOT * size * size and not _open(polygon):
         return [compact(polygon, settings)]
     axis = medial_axis(polygon, spacing(polygon), least_mm=0.6)
     found = stretches(axis, settings)
@@ -78,6 +78,11 @@ def drafts(polygon: Polygon, settings: SplitSettings) -> list[Draft]:
     for group in list(layout.groups):
         made.extend(_piece(axis, group, layout, settings))
     return _merged(made)
+
+
+def _open(polygon: Polygon) -> bool:
+    """Whether a hole in ``polygon`` is to be seen: then it is a ring, however small."""
+    return any(Polygon(hole).area > PIN_HOLE_MM2 for hole in polygon.interiors)
 
 
 def _merged(made: list[Draft]) -> list[Draft]:

@@ -368,6 +368,14 @@ def test_a_small_wedge_is_no_line(turn: float) -> None:
     assert kinds(rotate(box(0, 0, 30, 0.45), turn)) == ["run"]
 
 
+@pytest.mark.parametrize(
+    "ring", [disc(0.7).difference(disc(0.25)), box(0, 0, 1.2, 1.6).difference(box(0.3, 0.4, 0.9, 1.2))]
+)
+def test_a_small_ring_is_sewn_round(ring: Polygon) -> None:
+    (part,) = parted(ring)
+    assert part.column.closed if part.column is not None else part.lines[0].closed
+
+
 @pytest.mark.parametrize("turn", [0.0, 90.0, 180.0, 270.0])
 def test_a_strip_at_a_joint_lies_beyond_its_face_whichever_way_its_branch_runs(turn: float) -> None:
     settings = SplitSettings()
