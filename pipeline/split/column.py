@@ -27,6 +27,9 @@ FLAT = 0.04
 ASKEW_DEG = 20.0
 """Half of a column's length may be this far from square to its middle line; a column of a lumpy face is not."""
 
+PLAIN_MM = 0.002
+"""Outlines are compared without points that stand out by less."""
+
 SEAM_MM = 0.06
 """A ring's last cross-section is this far (both sides summed) from its first."""
 
@@ -133,10 +136,12 @@ def closed_column(face: Polygon, settings: SplitSettings) -> Column | None:
     outer = shapely.get_coordinates(orient(face, -1.0).exterior)
     inner = shapely.get_coordinates(Polygon(face.interiors[0]))
     inner = inner if not shapely.is_ccw(shapely.LinearRing(inner)) else inner[::-1]
-    gap = shapely.distance(shapely.points(outer), LineString(inner))
+    inside = LineString(inner)
+    shapely.prepare(inside)
+    gap = shapely.distance(inside, shapely.points(outer))
     first = int(np.argmin(gap[:-1]))
     outer = ring(np.roll(outer[:-1], -first, axis=0))
-    where = shapely.line_locate_point(LineString(inner), shapely.Point(outer[0]))
+    where = shapely.line_locate_point(inside, shapely.Point(outer[0]))
     inner = _opened(inner, float(where))
     # Walked anticlockwise as seen, the outside lies to the right.
     rails = cross_sections(Sides(outer, inner), face, seam=True)
@@ -170,7 +175,11 @@ def _cover(left: Array, right: Array, face: Polygon) -> tuple[float, float]:
     if not cover.is_valid:  # a ring, or a column that overlaps itself
         quads = np.stack([left[:-1], left[1:], right[1:], right[:-1], left[:-1]], axis=1)
         cover = shapely.union_all(shapely.make_valid(shapely.polygons(quads)))
-    inside = float(cover.intersection(face).area)
+    # Both have vertices every few tenths of a millimetre, most on straight edges: without them it is as exact.
+    cover, plain = shapely.simplify([cover, face], PLAIN_MM, preserve_topology=False)
+    if not (cover.is_valid and plain.is_valid):
+        cover, plain = shapely.make_valid([cover, plain])
+    inside = float(cover.intersection(plain).area)
     return inside, float(cover.area) - inside
 
 

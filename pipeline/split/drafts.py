@@ -8,7 +8,7 @@ import numpy as np
 import shapely
 from shapely.geometry import LineString, MultiPolygon, Polygon
 
-from pipeline.geometry.medial import Axis, medial_axis
+from pipeline.geometry.medial import PIN_HOLE_MM2, Axis, medial_axis
 from pipeline.geometry.polygon import opened
 from pipeline.geometry.polyline import Array
 from pipeline.model import Column, Kind, Line
@@ -17,6 +17,7 @@ from pipeline.split.groups import Group, Layout, chain, cut, gathered, share
 from pipeline.split.halving import halve, open_loop
 from pipeline.split.joints import reaching, strip
 from pipeline.split.lines import as_line, prolonged, smooth
+from pipeline.split.plain import Draft, compact, spacing, wholly_wide
 from pipeline.split.settings import SplitSettings
 from pipeline.split.stretches import RUN, SATIN, TATAMI, Stretch, stretches
 
@@ -35,13 +36,16 @@ DOT = 0.4
 LENIENT = 1.15
 """Before a column becomes tatami because a half of it fails, it may be wider than satin by this factor."""
 
-CORNER_MM = 1.5
-"""A wide shape is tatami at once if it stands out of its opening by no more than this: a square corner."""
-
-
 BARE = 0.12, 0.14, 0.1
 """A run is checked: it is a lump if it leaves more than this share of its area bare, and there, where discs of this
 radius (mm) have room, more than so many mm²."""
+
+SLIVER = 2.0, 1.5, 0.15
+"""A run of up to so many mm² that widens to this many times its median width is a wedge and no line: it is a lump
+if thread as wide as it lies leaves this share of it bare."""
+
+THREAD_REACH_MM = 0.22
+"""How far a single thread covers to either side."""
 
 LUMP_WIDTHS = 6.0
 """A face of less than so many squares of its width is tried as a lump before it is cut in two."""
@@ -53,18 +57,6 @@ RUN_REACH_MM = 0.22, 0.5
 """A single run covers a line to either side by the first of these, a triple run by at most the second."""
 
 
-@dataclass(frozen=True, eq=False)
-class Draft:
-    """A piece, its kind, its local widths, and what it is sewn along."""
-
-    kind: Kind
-    area: Polygon
-    widths: tuple[float, float, float]
-    column: Column | None = None
-    lines: tuple[Line, ...] = ()
-    fell_back: bool = False
-
-
 def drafts(polygon: Polygon, settings: SplitSettings) -> list[Draft]:
     """The pieces of ``polygon``, in the order in which its axis was walked."""
     if wholly_wide(polygon, settings):
@@ -72,7 +64,7 @@ def drafts(polygon: Polygon, settings: SplitSettings) -> list[Draft]:
         return [Draft("tatami", polygon, (settings.satin_up_to_mm, width, width))]
     x0, y0, x1, y1 = polygon.bounds
     size = max(x1 - x0, y1 - y0)
-    if size < settings.smallest_letter_mm and polygon.area > DOT * size * size:
+    if size < settings.smallest_letter_mm and polygon.area > DOT * size * size and not _open(polygon):
         return [compact(polygon, settings)]
     axis = medial_axis(polygon, spacing(polygon), least_mm=0.6)
     found = stretches(axis, settings)
@@ -86,6 +78,11 @@ def drafts(polygon: Polygon, settings: SplitSettings) -> list[Draft]:
     for group in list(layout.groups):
         made.extend(_piece(axis, group, layout, settings))
     return _merged(made)
+
+
+def _open(polygon: Polygon) -> bool:
+    """Whether a hole in ``polygon`` is to be seen: then it is a ring, however small."""
+    return any(Polygon(hole).area > PIN_HOLE_MM2 for hole in polygon.interiors)
 
 
 def _merged(made: list[Draft]) -> list[Draft]:
@@ -103,44 +100,6 @@ def _merged(made: list[Draft]) -> list[Draft]:
         fell_back = all(d.fell_back for d in those)
         merged.append(Draft("tatami", whole, (least, largest.widths[1], most), fell_back=fell_back))
     return [draft for draft in made if draft.kind != "tatami"] + merged
-
-
-def spacing(polygon: Polygon) -> float:
-    """Distance of boundary samples: a sixth of the mean width, at least 0.06 and at most 0.3 mm."""
-    return float(np.clip(2.0 * polygon.area / polygon.length / 6.0, 0.06, 0.3))
-
-
-def wholly_wide(polygon: Polygon, settings: SplitSettings) -> bool:
-    """Whether only corners of ``polygon`` are narrower than satin may be."""
-    least = settings.satin_up_to_mm
-    x0, y0, x1, y1 = polygon.bounds
-    if min(x1 - x0, y1 - y0) < least or polygon.area < least**2:
-        return False
-    core = opened(polygon, 0.5 * least)
-    return len(core.geoms) == 1 and core.buffer(CORNER_MM, quad_segs=4).covers(polygon)
-
-
-def compact(polygon: Polygon, settings: SplitSettings) -> Draft:
-    """A shape about as long as it is wide: one satin, one short run, or tatami."""
-    box = shapely.get_coordinates(shapely.minimum_rotated_rectangle(polygon))
-    one, two = box[1] - box[0], box[2] - box[1]
-    long, short = (one, two) if np.hypot(*one) >= np.hypot(*two) else (two, one)
-    width = float(np.hypot(*short))
-    widths = (min(width, float(np.sqrt(polygon.area))), width, width)
-    if settings.triple_run_from_mm <= width <= settings.satin_up_to_mm:
-        column = swept_column(polygon, long / max(float(np.hypot(*long)), 1e-9), settings)
-        column = column or lump_column(polygon, settings)
-        if column is not None:
-            return Draft("satin", polygon, widths, column)
-    if width >= settings.tatami_from_mm:
-        return Draft("tatami", polygon, widths)
-    middle = box[:4].mean(axis=0)
-    ends = np.array([middle - 0.5 * long, middle + 0.5 * long])
-    within = LineString(ends).intersection(polygon)
-    pieces = [p for p in np.atleast_1d(shapely.get_parts(within)) if isinstance(p, LineString)]
-    best = max(pieces, key=lambda p: p.length, default=LineString(ends))
-    kind: Kind = "triple run" if width >= settings.triple_run_from_mm else "run"
-    return Draft(kind, polygon, widths, lines=(as_line(shapely.get_coordinates(best)),))
 
 
 def _piece(axis: Axis, group: Group, layout: Layout, settings: SplitSettings, tries: int = TRIES) -> list[Draft]:
@@ -192,47 +151,20 @@ def _satin(
     assert face is not None
     walk = chain(group, layout)
     if walk is not None:
-        (first, forwards), (last, onwards) = walk[0], walk[-1]
-        start, end = _end(axis, layout, first, not forwards, forwards), _end(axis, layout, last, onwards, onwards)
-        column = None
-        if (id(first), not forwards) in layout.joined or (first.branch.closed and first.start is None):
-            column = closed_column(face, settings)
-        else:
-            column = open_column(face, start.chord, end.chord, (start.free, end.free), settings)
+        ends = _ends(axis, layout, walk)
+        column = _column(face, walk, ends, layout, settings)
         if column is not None:
-            area, column = reaching(column, face, axis.polygon, (start.child, end.child), settings.overlap_mm)
-            return [Draft("satin", area, widths, column)]
-        if start.free or end.free:
-            across = end.chord if start.free else start.chord
-            column = swept_column(face, (across[0] - across[1]) @ QUARTER, settings)
-            if column is not None:
-                area, column = reaching(column, face, axis.polygon, (start.child, end.child), settings.overlap_mm)
-                return [Draft("satin", area, widths, column)]
+            return [_reaching(axis, face, column, ends, widths, settings)]
         if face.area < LUMP_WIDTHS * widths[1] ** 2:
             area = _with_strips(axis, group, layout, settings)
             column = lump_column(area, settings)
             if column is not None:
                 return [Draft("satin", area, widths, column)]
-        if tries:
-            cuts = len(layout.cuts)
-            second = halve(group, _longest(group), layout, axis)
-            if second is group:
-                second = halve(group, _longest(group), layout, axis)
-            if second is not None:
-                share(axis, layout, face, [group, second], layout.cuts[cuts:])
-                halves = [
-                    draft for half in (group, second) for draft in _piece(axis, half, layout, settings, tries - 1)
-                ]
-                if widths[1] < PATCHY_MM or not any(draft.fell_back for draft in halves):
-                    return halves
-                wider = replace(settings, satin_up_to_mm=LENIENT * settings.satin_up_to_mm)
-                column = open_column(face, start.chord, end.chord, (start.free, end.free), wider)
-                if column is not None:
-                    area, column = reaching(
-                        column, face, axis.polygon, (start.child, end.child), settings.overlap_mm
-                    )
-                    return [Draft("satin", area, widths, column)]
-                return [Draft("tatami", _grown(face, halves), widths, fell_back=True)]
+        halves = _halves(axis, group, layout, settings, tries) if tries else []
+        if halves and (widths[1] < PATCHY_MM or not any(draft.fell_back for draft in halves)):
+            return halves
+        if halves:
+            return [_patchy(axis, face, halves, ends, widths, settings)]
     area = _with_strips(axis, group, layout, settings)
     column = lump_column(area, settings)
     if column is not None:
@@ -240,6 +172,74 @@ def _satin(
     if widths[1] >= settings.tatami_from_mm:
         return [Draft("tatami", area, widths, fell_back=True)]
     return [_run(axis, group, layout, widths, settings, True)]
+
+
+Walk = list[tuple[Stretch, bool]]
+
+
+def _ends(axis: Axis, layout: Layout, walk: Walk) -> tuple[End, End]:
+    """Where a walk along a chain of stretches starts and ends."""
+    (first, forwards), (last, onwards) = walk[0], walk[-1]
+    return _end(axis, layout, first, not forwards, forwards), _end(axis, layout, last, onwards, onwards)
+
+
+def _column(
+    face: Polygon, walk: Walk, ends: tuple[End, End], layout: Layout, settings: SplitSettings
+) -> Column | None:
+    """The column of a face along its axis, else of parallel cross-sections where an end is free."""
+    first, forwards = walk[0]
+    start, end = ends
+    if (id(first), not forwards) in layout.joined or (first.branch.closed and first.start is None):
+        column = closed_column(face, settings)
+    else:
+        column = open_column(face, start.chord, end.chord, (start.free, end.free), settings)
+    if column is None and (start.free or end.free):
+        across = end.chord if start.free else start.chord
+        column = swept_column(face, (across[0] - across[1]) @ QUARTER, settings)
+    return column
+
+
+def _reaching(
+    axis: Axis,
+    face: Polygon,
+    column: Column,
+    ends: tuple[End, End],
+    widths: tuple[float, float, float],
+    settings: SplitSettings,
+) -> Draft:
+    """The column with its overlaps, as a piece."""
+    area, column = reaching(column, face, axis.polygon, (ends[0].child, ends[1].child), settings.overlap_mm)
+    return Draft("satin", area, widths, column)
+
+
+def _halves(axis: Axis, group: Group, layout: Layout, settings: SplitSettings, tries: int) -> list[Draft]:
+    """The pieces of a group that is cut once more; none if it is too short."""
+    face, cuts = group.face, len(layout.cuts)
+    assert face is not None
+    second = halve(group, _longest(group), layout, axis)
+    if second is group:
+        second = halve(group, _longest(group), layout, axis)
+    if second is None:
+        return []
+    share(axis, layout, face, [group, second], layout.cuts[cuts:])
+    return [draft for half in (group, second) for draft in _piece(axis, half, layout, settings, tries - 1)]
+
+
+def _patchy(
+    axis: Axis,
+    face: Polygon,
+    halves: list[Draft],
+    ends: tuple[End, End],
+    widths: tuple[float, float, float],
+    settings: SplitSettings,
+) -> Draft:
+    """A wide face of which a half failed: satin a little wider than allowed if that covers it, else tatami."""
+    start, end = ends
+    wider = replace(settings, satin_up_to_mm=LENIENT * settings.satin_up_to_mm)
+    column = open_column(face, start.chord, end.chord, (start.free, end.free), wider)
+    if column is not None:
+        return _reaching(axis, face, column, ends, widths, settings)
+    return Draft("tatami", _grown(face, halves), widths, fell_back=True)
 
 
 def _longest(group: Group) -> Stretch:
@@ -261,8 +261,7 @@ def _with_strips(axis: Axis, group: Group, layout: Layout, settings: SplitSettin
                 continue
             end = _end(axis, layout, stretch, at_end, at_end)
             if end.child:
-                chord = end.chord if at_end else end.chord[::-1]
-                area = strip(area, (chord[0], chord[1]), axis.polygon, settings.overlap_mm)
+                area = strip(area, end.chord, axis.polygon, settings.overlap_mm)
     return area
 
 
@@ -301,16 +300,25 @@ def _run(
     area = shapely.union_all([face, *over]).intersection(axis.polygon)
     pieces = [p for p in shapely.get_parts(area) if isinstance(p, Polygon)]
     area = max(pieces, key=lambda p: p.area)
-    bare = area.difference(
-        shapely.union_all([shapely.LineString(line.points).buffer(_reach(widths)) for line in lines])
-    )
-    if bare.area > BARE[0] * area.area and opened(bare, BARE[1]).area > BARE[2]:
+    if _leaves_bare(area, lines, widths):
         column = lump_column(area, settings)
         if column is not None:
             return Draft("satin", area, widths, column)
         if not opened(area, 0.5 * settings.tatami_from_mm).is_empty:
             return Draft("tatami", area, widths, fell_back=True)
     return Draft(kind, area, widths, lines=tuple(lines), fell_back=fell_back)
+
+
+def _leaves_bare(area: Polygon, lines: list[Line], widths: tuple[float, float, float]) -> bool:
+    """Whether runs along ``lines`` leave too much of ``area`` bare for a line."""
+    paths = [LineString(line.points) for line in lines]
+    bare = area.difference(shapely.union_all(shapely.buffer(paths, _reach(widths))))
+    if bare.area > BARE[0] * area.area and opened(bare, BARE[1]).area > BARE[2]:
+        return True
+    if area.area > SLIVER[0] or widths[2] < SLIVER[1] * widths[1]:
+        return False
+    bare = area.difference(shapely.union_all(shapely.buffer(paths, THREAD_REACH_MM)))
+    return bool(bare.area > SLIVER[2] * area.area)
 
 
 def _reach(widths: tuple[float, float, float]) -> float:

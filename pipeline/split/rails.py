@@ -21,6 +21,9 @@ from pipeline.geometry.polyline import Array, at, stations, without_repeats
 SAMPLES_MM = 0.25
 """Distance of samples on the sides. Larger is quicker, and less exact in bends as narrow as the column."""
 
+PLAIN_MM = 0.001
+"""Points that stand out of a side by less are no samples: only the axis of a finely flattened curve needs them."""
+
 STRAIGHT_MM = 0.01
 """A side's corners below this are left out of the cross-sections (the promise is 0.02 mm)."""
 
@@ -114,8 +117,8 @@ def swept(sides: Sides, direction: Array) -> tuple[Array, Array] | None:
 
 def _axis(sides: Sides, face: Polygon) -> tuple[Array, Array] | None:
     """The arc lengths on right and left of the feet of the axis between the sides, in order."""
-    right = shapely.get_coordinates(shapely.segmentize(LineString(sides.right), SAMPLES_MM))
-    left = shapely.get_coordinates(shapely.segmentize(LineString(sides.left), SAMPLES_MM))
+    plain = shapely.simplify([LineString(sides.right), LineString(sides.left)], PLAIN_MM)
+    right, left = (shapely.get_coordinates(side) for side in shapely.segmentize(plain, SAMPLES_MM))
     if sides.end is not None:
         right, left = right[:-1], left[:-1]
     if sides.start is not None:

@@ -13,8 +13,8 @@ from shapely.geometry.base import BaseGeometry
 
 from pipeline.geometry.polyline import ring
 from pipeline.model import Kind, Line, Spot, Stroke
-from pipeline.split.drafts import Draft
 from pipeline.split.lines import CHORD_MM, as_line, prolonged
+from pipeline.split.plain import Draft
 from pipeline.split.settings import SplitSettings
 
 ALIKE = 0.97

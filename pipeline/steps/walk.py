@@ -6,7 +6,7 @@ import numpy as np
 import shapely
 
 from pipeline.model import Points, Spot, Step
-from pipeline.steps.ends import nearest_end
+from pipeline.steps.ends import nearest_end, way_out
 from pipeline.steps.units import Unit
 
 
@@ -31,7 +31,7 @@ def walked(unit: Unit, first: int, enter: Points, leave: Points) -> list[Step]:
         stack.pop()
         part = unit.parts[index]
         start = _spot(enter) if not steps else nearest_end(part, shapely.Point(here))
-        end = nearest_end(part, shapely.Point(unit.joint[index])) if stack else _spot(leave)
+        end = way_out(part, unit.parts[stack[-1][0]].area, unit.joint[index]) if stack else _spot(leave)
         steps.append(Step(part, unit.colour, start, end))
         here = end
     return steps

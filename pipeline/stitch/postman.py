@@ -3,7 +3,8 @@
 The Chinese-postman route between two given places (Edmonds & Johnson, Mathematical Programming 5, 1973):
 the doubled lines are a shortest join of the nodes of wrong parity. In a tree that join is unique; elsewhere
 a shortest perfect matching is found exactly, by dynamic programming up to ``FEW`` nodes, by mixed-integer
-programming above. Then any Euler trail is as short as can be.
+programming up to ``MANY``; in larger nets the nearest are paired and pairs exchanged while that helps. Then any
+Euler trail is as short as can be.
 """
 
 from __future__ import annotations
@@ -28,9 +29,8 @@ FEW = 12
 """Up to so many nodes matching is by dynamic programming, 2^n n steps; above, the solver is cheaper."""
 
 MANY = 60
-"""Above so many nodes a pair is considered only if one is among the other's ``PARTNERS`` nearest: the solver's
-time grows with the pairs, and a farther partner is better only in rare knots, by a stitch or two."""
-PARTNERS = 16
+"""Above so many nodes the solver takes minutes where many pairs are equal, as in a star of a thousand crossings;
+exchanging pairs takes a second and makes the walk longer by up to a hundredth."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -187,7 +187,7 @@ def _matched(cost: Array) -> list[tuple[int, int]]:
     """The perfect matching of least cost, as pairs of rows of the symmetric ``cost``."""
     count = len(cost)
     if count > FEW:
-        return _matched_many(cost)
+        return _programmed(cost) if count <= MANY else _exchanged(cost)
     full = (1 << count) - 1
     price = np.full(full + 1, np.inf)
     choice = np.zeros(full + 1, dtype=int)
@@ -210,32 +210,58 @@ def _matched(cost: Array) -> list[tuple[int, int]]:
     return pairs
 
 
-def _matched_many(cost: Array) -> list[tuple[int, int]]:
-    """The same by mixed-integer programming; above ``MANY`` nodes among each one's nearest partners first."""
+def _programmed(cost: Array) -> list[tuple[int, int]]:
+    """The same by mixed-integer programming."""
     count = len(cost)
     rows, columns = np.triu_indices(count, 1)
-    if count > MANY:
-        near = np.argsort(np.argsort(cost, axis=1, kind="stable"), axis=1) <= PARTNERS
-        likely = (near | near.T)[rows, columns]
-        pairs = _programmed(cost, rows[likely], columns[likely])
-        if pairs:
-            return pairs
-    return _programmed(cost, rows, columns)
-
-
-def _programmed(cost: Array, rows: NDArray[np.int_], columns: NDArray[np.int_]) -> list[tuple[int, int]]:
-    """The best perfect matching that uses only the pairs given; empty if there is none."""
-    count = len(cost)
     number = np.arange(len(rows))
     touch = csr_array(
         (np.ones(2 * len(rows)), (np.concatenate([rows, columns]), np.concatenate([number, number]))),
         shape=(count, len(rows)),
     )
     found = milp(cost[rows, columns], integrality=1, bounds=(0, 1), constraints=LinearConstraint(touch, 1, 1))
-    if found.x is None:
-        return []
     chosen = np.flatnonzero(found.x > 0.5)
     return list(zip(rows[chosen].tolist(), columns[chosen].tolist(), strict=True))
+
+
+def _exchanged(cost: Array) -> list[tuple[int, int]]:
+    """A short perfect matching of many nodes: nearest first, then partners swapped between pairs while it helps."""
+    one, two = _nearest_first(cost)
+    for _ in range(len(one)):
+        own = cost[one, two]
+        kept = own[:, None] + own[None, :]
+        across = cost[np.ix_(one, one)] + cost[np.ix_(two, two)]
+        crossed = cost[np.ix_(one, two)] + cost[np.ix_(one, two)].T
+        gain = np.triu(kept - np.minimum(across, crossed), 1)
+        first, second = np.nonzero(gain > SAME_MM)
+        if not len(first):
+            break
+        free = np.ones(len(one), dtype=bool)
+        for k in np.argsort(-gain[first, second], kind="stable").tolist():
+            a, b = first[k], second[k]
+            if free[a] and free[b]:
+                free[a] = free[b] = False
+                if across[a, b] <= crossed[a, b]:
+                    two[a], one[b] = one[b], two[a]
+                else:
+                    two[a], two[b] = two[b], two[a]
+    return list(zip(one.tolist(), two.tolist(), strict=True))
+
+
+def _nearest_first(cost: Array) -> tuple[NDArray[np.int_], NDArray[np.int_]]:
+    """Pairs of rows, always the two nearest that are left."""
+    rows, columns = np.triu_indices(len(cost), 1)
+    order = np.argsort(cost[rows, columns], kind="stable")
+    free = [True] * len(cost)
+    pairs = []
+    for a, b in zip(rows[order].tolist(), columns[order].tolist(), strict=True):
+        if free[a] and free[b]:
+            free[a] = free[b] = False
+            pairs.append((a, b))
+            if 2 * len(pairs) == len(cost):
+                break
+    found = np.array(pairs, dtype=np.int_)
+    return found[:, 0].copy(), found[:, 1].copy()
 
 
 def _trail(edges: list[Edge], twice: NDArray[np.bool_], first: int) -> list[Leg]:

@@ -7,13 +7,12 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 from scipy.spatial import cKDTree
-from shapely.geometry import MultiPolygon
 
 from pipeline.errors import BrokenPromiseError
 from pipeline.geometry.offset import moved
 from pipeline.geometry.polyline import Array
 from pipeline.model import Column, Fabric, Step, Strand, points
-from pipeline.stitch.beneath import Move, beds, way_through
+from pipeline.stitch.beneath import Bed, Move, beds, way_through
 from pipeline.stitch.chords import Pace, paced, thinned
 from pipeline.stitch.narrow_settings import RunSettings, SatinSettings
 from pipeline.stitch.rungs import Ladder, ladder, ring_zigzag, zigzag
@@ -69,7 +68,7 @@ def _along(column: Column, step: Step, settings: SatinSettings, fabric: Fabric) 
     body = _body(rungs, settings, fabric.pitch_mm)
     if body is None:
         return _as_run(rungs, start, goal)
-    under = beds(rungs, _ground(step, settings), settings)
+    under = _beds(rungs, step, settings)
     hidden = body.low if body.tip_low else min(body.low + HIDE_MM, rungs.total / 2)
     moves = way_through(rungs, under, start, hidden, settings)
     if body.tip_low:
@@ -85,11 +84,12 @@ def _along(column: Column, step: Step, settings: SatinSettings, fabric: Fabric) 
     return moves + _two_halves(rungs, body, goal, end, settings, fabric.pitch_mm)
 
 
-def _ground(step: Step, settings: SatinSettings) -> MultiPolygon:
-    """Where foundation may be sewn: on bare fabric, off the cover beside it."""
-    if step.part.foundation.is_empty:
-        return step.part.foundation
-    return moved(step.part.bare, -settings.clear_mm)
+def _beds(rungs: Ladder, step: Step, settings: SatinSettings) -> list[Bed]:
+    """The stretches that get foundation: on bare fabric, off the cover beside it, and wide enough."""
+    widest = float(np.hypot(*(rungs.right - rungs.left).T).max())
+    if step.part.foundation.is_empty or widest < settings.centre_from_mm:
+        return []
+    return beds(rungs, moved(step.part.bare, -settings.clear_mm), settings)
 
 
 def _two_halves(
@@ -114,7 +114,7 @@ def _round(column: Column, step: Step, settings: SatinSettings, fabric: Fabric) 
     start = rungs.nearest(step.start)
     if start > rungs.total / 2:
         start -= rungs.total
-    moves = way_through(rungs, beds(rungs, _ground(step, settings), settings), start, 0.0, settings)
+    moves = way_through(rungs, _beds(rungs, step, settings), start, 0.0, settings)
     cover = ring_zigzag(rungs, fabric.pitch_mm, np.array(step.end), settings)
     return [*moves, Move(cover, "cover", exact=True)]
 

@@ -103,10 +103,13 @@ class Ground:
         return self._pulled(way, chain)
 
     def _chain(self, index: int, start: Spot, end: Spot) -> list[int]:
-        """The cheapest chain of faces, each overlapping the next, from ``start`` to ``end``; empty if none."""
-        goals = set(self.near(Point(end), SLACK_MM))
+        """The cheapest chain of faces, each overlapping the next, from ``start`` to ``end``; empty if none.
+
+        A block's own first and last needle points may lie outside its face, for pull, but are of it.
+        """
+        goals = {index, *self.near(Point(end), SLACK_MM)}
         back: dict[int, int] = {}
-        heap = [(0.0, block, NOWHERE, start) for block in self.near(Point(start), SLACK_MM)]
+        heap = [(0.0, block, NOWHERE, start) for block in sorted({index - 1, *self.near(Point(start), SLACK_MM)})]
         while heap:
             spent, block, came, here = heapq.heappop(heap)
             if block == ARRIVED:

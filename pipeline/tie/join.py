@@ -7,7 +7,7 @@ import numpy as np
 from pipeline.model import Approach, Block, Points, Sewing
 from pipeline.tie.grid import Leg, on_grid
 from pipeline.tie.ground import Ground
-from pipeline.tie.locks import tie_in, tie_off
+from pipeline.tie.locks import Crowd, tie_in, tie_off
 from pipeline.tie.moves import NONE, Move, move
 from pipeline.tie.settings import TieSettings
 
@@ -23,12 +23,13 @@ def join(blocks: tuple[Block, ...], settings: TieSettings) -> Sewing:
     moves = _moves(blocks, paths, settings)
     colours: list[str] = []
     legs: list[Leg] = []
+    crowd = Crowd(paths)
     for index, block in enumerate(blocks):
         if block.step.colour not in colours:
             colours.append(block.step.colour)
         thread = colours.index(block.step.colour)
         cut_after = index + 1 == len(blocks) or moves[index + 1].approach in ("trim", "colour")
-        legs.extend(_block(block, paths[index], moves[index], cut_after, thread, settings))
+        legs.extend(_block(block, paths[index], moves[index], cut_after, thread, crowd, settings))
     centre, passes = on_grid(legs, settings.shortest_mm, settings.longest_mm)
     return Sewing(centre, tuple(colours), passes)
 
@@ -46,7 +47,7 @@ def _moves(blocks: tuple[Block, ...], paths: list[Points], settings: TieSettings
 
 
 def _block(
-    block: Block, path: Points, came: Move, cut_after: bool, thread: int, settings: TieSettings
+    block: Block, path: Points, came: Move, cut_after: bool, thread: int, crowd: Crowd, settings: TieSettings
 ) -> list[Leg]:
     """One block's passes, with the travel and locks that belong to it."""
     part = block.step.part
@@ -56,12 +57,14 @@ def _block(
         legs.append(Leg(thread, part.region, part.id, "travel", approach, came.travel))
         approach = "sewn"
     if approach in ("trim", "colour"):
-        legs.append(Leg(thread, part.region, part.id, "lock", approach, tie_in(path, part.area, settings.lock_mm)))
+        lock = tie_in(path, part.area, settings.lock_mm, crowd)
+        legs.append(Leg(thread, part.region, part.id, "lock", approach, lock))
         approach = "sewn"
     for strand in block.strands:
         if len(strand.points):
             legs.append(Leg(thread, part.region, part.id, strand.layer, approach, strand.points))
             approach = "sewn"
     if cut_after:
-        legs.append(Leg(thread, part.region, part.id, "lock", "sewn", tie_off(path, part.area, settings.lock_mm)))
+        lock = tie_off(path, part.area, settings.lock_mm, crowd)
+        legs.append(Leg(thread, part.region, part.id, "lock", "sewn", lock))
     return legs

@@ -4,12 +4,26 @@ from __future__ import annotations
 
 import numpy as np
 import shapely
+from numpy.typing import NDArray
+from scipy.spatial import cKDTree
 from shapely.geometry import Polygon
 
+from pipeline.geometry.polyline import at, length
 from pipeline.model import Points
 
-PATTERN = (0.0, 1.0, 0.15, 1.15)
+NEAREST = np.array([1.0, 0.15, 1.15])
 """Where the needle goes in, in lock lengths from the thread's end: no hole is hit twice, none far apart."""
+
+SPREAD = np.array(
+    [NEAREST, [1.0, 2.0, 0.9], [1.3, 2.6, 1.5], [1.2, 2.3, 3.4], [2.0, 3.2, 2.1], [2.8, 4.0, 2.9], [3.6, 4.8, 3.7]]
+)
+"""Where the needle has been often already, a lock goes so far along the middle of the stitching instead."""
+
+CROWD_MM = 0.6
+"""Needle points this near to one of a lock crowd it."""
+
+FREE = 10
+"""Up to so many of them, the lock's own among them, are no crowd: a denser place cuts fabric."""
 
 LOOK = 40
 """Needle points from the end within which a place for the lock is looked for: a few mm of any stitching."""
@@ -22,48 +36,76 @@ GRAZE_MM = 0.12
 """How far a lock may pass the edge of the face: cover is sewn at least so far past it to allow for pull."""
 
 
-def tie_in(path: Points, area: Polygon, lock_mm: float) -> Points:
-    """Needle points that secure a thread at the start of ``path``; the path itself follows, ``(4, 2)``.
+class Crowd:
+    """The needle points of a sewing, to ask how many lie about a place; locks are added as they are laid."""
 
-    They lie on ``area``, the face that ``path`` sews, where any of its first stitches leads along it.
+    def __init__(self, paths: list[Points]) -> None:
+        """``paths`` are those of all blocks."""
+        self.tree = cKDTree(np.vstack(paths))
+        self.locks: Points = np.zeros((0, 2))
+
+    def about(self, spots: Points) -> NDArray[np.intp]:
+        """The needle points within ``CROWD_MM`` of each of ``spots``, ``(..., 2)`` to ``(...)``."""
+        count = self.tree.query_ball_point(spots, CROWD_MM, return_length=True)
+        far = np.hypot(*np.moveaxis(spots[..., None, :] - self.locks, -1, 0))
+        return np.asarray(count + (far <= CROWD_MM).sum(axis=-1))
+
+
+def tie_in(path: Points, area: Polygon, lock_mm: float, crowd: Crowd) -> Points:
+    """Needle points that secure a thread at the start of ``path``; the path itself follows, ``(3, 2)``.
+
+    They lie on ``area``, the face that ``path`` sews, where any of its first stitches leads along it, and clear
+    of places where the needle goes in often already. ``crowd`` is told of them.
     """
-    return _along(path, area, lock_mm, PATTERN)
+    lock: Points = _placed(path, area, lock_mm, crowd)[::-1]
+    return lock
 
 
-def tie_off(path: Points, area: Polygon, lock_mm: float) -> Points:
-    """Needle points that secure a thread after the last point of ``path``, ``(3, 2)``."""
-    return _along(path[::-1], area, lock_mm, PATTERN[1:])
+def tie_off(path: Points, area: Polygon, lock_mm: float, crowd: Crowd) -> Points:
+    """Needle points that secure a thread after the last point of ``path``, ``(3, 2)``; otherwise the same."""
+    return _placed(path[::-1], area, lock_mm, crowd)
 
 
-def _along(path: Points, area: Polygon, lock_mm: float, pattern: tuple[float, ...]) -> Points:
-    start = path[0]
-    away = _direction(start, path[:LOOK] - start, area, lock_mm)
-    return np.asarray(start + np.array(pattern)[:, None] * away)
+def _placed(path: Points, area: Polygon, lock_mm: float, crowd: Crowd) -> Points:
+    """The lock of a path's first point, in the order away from it."""
+    near = path[:LOOK]
+    locks = np.concatenate([_straight(near, lock_mm), _along(near, lock_mm)])
+    found: Points = locks[_best(near[0], locks, area, crowd)]
+    crowd.locks = np.vstack([crowd.locks, found])
+    return found
 
 
-def _direction(start: Points, offsets: Points, area: Polygon, lock_mm: float) -> Points:
-    """One lock long, towards the first needle point at least so far away for which it lies on the face.
-
-    Else towards the one for which most of it does, and shorter where all needle points are near.
-    """
+def _straight(path: Points, lock_mm: float) -> NDArray[np.float64]:
+    """Locks ``(n, 3, 2)`` towards every needle point that is far enough, or shorter where all are near."""
+    offsets = path - path[0]
     far = np.hypot(*offsets.T)
     enough = np.flatnonzero(far >= lock_mm)
     if len(enough):
         ways = offsets[enough] * (lock_mm / far[enough])[:, None]
-        return np.asarray(ways[_most_inside(start, ways, area)])
-    chosen = int(far.argmax())
-    if far[chosen] < 1e-6:
-        return np.array([LEAST_MM, 0.0])
-    reach = min(lock_mm, max(LEAST_MM, float(far[chosen]) / max(PATTERN)))
-    return np.asarray(offsets[chosen] * (reach / far[chosen]))
+    elif far.max() >= 1e-6:
+        reach = min(lock_mm, max(LEAST_MM, float(far.max()) / float(NEAREST.max())))
+        ways = offsets[[int(far.argmax())]] * (reach / far.max())
+    else:
+        ways = np.array([[LEAST_MM, 0.0]])
+    return np.asarray(path[0] + NEAREST[:, None] * ways[:, None])
 
 
-def _most_inside(start: Points, ways: Points, area: Polygon) -> int:
-    """Which of ``ways`` (``(n, 2)``, from ``start``) keeps to the face: the first that does, else the best."""
-    tips = start + max(PATTERN) * ways
-    lines = shapely.linestrings(np.stack([np.broadcast_to(start, tips.shape), tips], axis=1))
+def _along(path: Points, lock_mm: float) -> NDArray[np.float64]:
+    """Locks ``(n, 3, 2)`` along the middle of the stitching: of satin its centreline, of a run the run."""
+    middle = np.vstack([path[:1], 0.5 * (path[1:] + path[:-1])])
+    reach = SPREAD[lock_mm * SPREAD.max(axis=1) <= length(middle)]
+    return at(middle, lock_mm * reach.reshape(-1)).reshape(-1, len(NEAREST), 2)
+
+
+def _best(start: Points, locks: NDArray[np.float64], area: Polygon, crowd: Crowd) -> int:
+    """The lock that keeps to the face with the fewest needle points about it, the first of equals."""
+    ways = np.concatenate([np.broadcast_to(start, (len(locks), 1, 2)), locks], axis=1)
+    lines = shapely.linestrings(ways)
     room = shapely.intersection(area, shapely.box(*shapely.total_bounds(lines) + ROOM)).buffer(
         GRAZE_MM, quad_segs=2
     )
-    outside = shapely.length(shapely.difference(lines, room))
-    return int(np.argmin(np.round(outside, 3)))
+    outside = np.floor(shapely.length(shapely.difference(lines, room)) / GRAZE_MM)
+    spots = np.concatenate([locks, 0.5 * (locks + np.roll(locks, 1, axis=1))], axis=1)
+    own = np.hypot(*np.moveaxis(spots[:, :, None] - locks[:, None], -1, 0)) <= CROWD_MM
+    crowded = (crowd.about(spots) + own.sum(axis=-1)).max(axis=1)
+    return int(np.lexsort((np.maximum(crowded, FREE), outside))[0])

@@ -52,17 +52,20 @@ def tile(sewn: Sewn, px: float) -> NDArray[np.uint8]:
     picture[inside] = 200
     near = grid.full(0, np.uint8)
     kinds = {part.id: part.kind for part in sewn.parts}
+    here = np.zeros((0, 2))
     for passed in sewn.sewing.passes:
-        if passed.layer != "cover" or len(passed.points) < 2:
+        line = np.vstack([here if passed.approach == "sewn" else here[:0], passed.points])
+        here = passed.points[-1:]
+        if passed.layer != "cover" or len(line) < 2:
             continue
-        stitches = np.stack([passed.points[:-1], passed.points[1:]], axis=1)
-        body, line = grid.full(0, np.uint8), grid.full(0, np.uint8)
+        stitches = np.stack([line[:-1], line[1:]], axis=1)
+        body, thin = grid.full(0, np.uint8), grid.full(0, np.uint8)
         paint_segments(grid, stitches, THREAD_MM, 1, body)
-        paint_segments(grid, stitches, 1.2 / px, 1, line)
+        paint_segments(grid, stitches, 1.2 / px, 1, thin)
         paint_segments(grid, stitches, THREAD_MM + 2 * NEAR_MM, 1, near)
         colour = np.array(COLOURS[kinds[passed.part]], dtype=float)
         picture[body > 0] = (0.45 * colour + 140).astype(np.uint8)
-        picture[line > 0] = colour.astype(np.uint8)
+        picture[thin > 0] = colour.astype(np.uint8)
         dots = grid.full(0, np.uint8)
         paint_segments(grid, np.stack([passed.points, passed.points], axis=1), 2.0 / px, 1, dots)
         picture[dots > 0] = 0

@@ -2,7 +2,8 @@
 
 ``shapes``: exact shapes, rungs and needle points against the truth by construction. ``letters``: alphabets of two
 fonts for tuning and eight for judging only. ``steady``: outline noise and turning. ``art``: narrow parts of seeded
-third-party artwork. ``axis``: the medial axis against exact shapes and scikit-image's. Without a name, all of them.
+third-party artwork; ``twemoji`` or ``openclipart`` for one of its sets. ``axis``: the medial axis against exact
+shapes and scikit-image's. Without a name, all of them.
 """
 
 from __future__ import annotations
@@ -11,6 +12,8 @@ import random
 import sys
 import traceback
 from collections import Counter
+from collections.abc import Iterator
+from functools import partial
 from pathlib import Path
 
 import numpy as np
@@ -34,13 +37,16 @@ from pipeline.split import SplitSettings
 from pipeline.stitch.chords import Pace, paced
 
 NOISE_MM = 0.06
+SETS = {"twemoji": 200, "openclipart": 100}
+"""How many files of each set are sampled."""
 
 
 def main() -> None:
     """Print what is asked for."""
     tables = {"shapes": shapes, "letters": letters, "steady": steady, "art": art, "axis": axis}
+    sets = {name: partial(art, (name,)) for name in SETS}
     for name in sys.argv[1:] or tables:
-        tables[name]()
+        (tables | sets)[name]()
 
 
 def coil(width: float) -> Polygon:
@@ -183,7 +189,7 @@ def _chords() -> None:
 def letters() -> None:
     """Alphabets."""
     every: dict[str, list[Sewn]] = {}
-    for group, fonts, sizes in (("tuning", TUNING, (8, 15, 40)), ("judging", JUDGING, (6, 12, 20, 30))):
+    for group, fonts, sizes in (("tuning", TUNING, (8, 15, 40)), ("judging", JUDGING, (6, 8, 12, 20, 30))):
         for font in fonts:
             for size in sizes:
                 sewn = _alphabet(font, size)
@@ -256,37 +262,48 @@ def _columns(area: MultiPolygon) -> int:
     return sum(part.kind == "satin" for part in split.split((surface(area),), SETTINGS.split, _unheard))
 
 
-def art() -> None:
+def art(names: tuple[str, ...] = tuple(SETS)) -> None:
     """Narrow parts of seeded artwork: every polygon whose parts are all narrow."""
-    for name, count in (("twemoji", 200), ("openclipart", 100)):
+    for name in names:
         files = corpus(name)
         sewn: list[Sewn] = []
         kinds: Counter[str] = Counter()
         bad = 0
-        for path in random.Random(20).sample(files, min(count, len(files))):
-            try:
-                layers = regions.stack(
-                    read.read_drawing(path, SETTINGS.read, _unheard, 80.0), SETTINGS.regions, _unheard
-                )
-                places = roles.assign(layers, SETTINGS.roles, SETTINGS.fabric, _unheard)
-            except ArtworkError:
-                continue
-            for place in places:
-                for polygon in place.region.outline.geoms:
-                    try:
-                        parts = split.split((surface(polygon),), SETTINGS.split, _unheard)
-                        kinds.update(part.kind for part in parts)
-                        if parts and all(part.kind != "tatami" for part in parts) and polygon.area > 0.5:
-                            sewn.append(judged(polygon))
-                            least = min(sewn[-1].covered)
-                            if least < 0.9:
-                                print(f"  {path.name} {place.region.id}: {least:.3f} {_sewn_as(parts)}")
-                    except Exception:
-                        bad += 1
-                        print(
-                            f"  exception: {path.name} {place.region.id}: {traceback.format_exc().splitlines()[-1]}"
-                        )
-        print(f"{name}: {dict(kinds)}, exceptions {bad}\n  {_line(sewn)}")
+        for path in random.Random(20).sample(files, min(SETS[name], len(files))):
+            for label, polygon in _polygons(path):
+                try:
+                    parts = split.split((surface(polygon),), SETTINGS.split, _unheard)
+                    kinds.update(part.kind for part in parts)
+                    if parts and all(part.kind != "tatami" for part in parts) and polygon.area > 0.5:
+                        sewn.append(judged(polygon))
+                        _tell(label, sewn[-1])
+                except Exception:
+                    bad += 1
+                    print(f"  exception: {label}: {traceback.format_exc().splitlines()[-1]}")
+        print(f"{name}: {dict(kinds)}, exceptions {bad}")
+        least = np.array([min(one.covered) for one in sewn])
+        print(f"  under 97 %: {(least < 0.97).sum()}, under 90 %: {(least < 0.9).sum()} of {len(least)} polygons")
+        print(f"  {_line(sewn)}")
+
+
+def _polygons(path: Path) -> Iterator[tuple[str, Polygon]]:
+    """Every polygon of a file's regions, 80 mm wide, with a name to find it by."""
+    try:
+        drawing = read.read_drawing(path, SETTINGS.read, _unheard, 80.0)
+        layers = regions.stack(drawing, SETTINGS.regions, _unheard)
+        places = roles.assign(layers, SETTINGS.roles, SETTINGS.fabric, _unheard)
+    except ArtworkError:
+        return
+    for place in places:
+        for polygon in place.region.outline.geoms:
+            yield f"{path.name} {place.region.id}", polygon
+
+
+def _tell(label: str, sewn: Sewn) -> None:
+    """Name a polygon that is covered badly or cut."""
+    least = min(sewn.covered)
+    if least < 0.97 or sewn.trims:
+        print(f"  {label}: covered {least:.3f}, trims {sewn.trims}; {_sewn_as(sewn.parts)}")
 
 
 def _sewn_as(parts: tuple[Part, ...]) -> str:

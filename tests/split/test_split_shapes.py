@@ -12,9 +12,13 @@ from shapely.affinity import rotate, scale, translate
 from shapely.geometry import LineString, MultiPolygon, Point, Polygon, box
 from shapely.geometry.base import BaseGeometry
 
+from pipeline.geometry.medial import medial_axis
 from pipeline.geometry.polygon import multipolygon
 from pipeline.model import Column, Finding, Line, Part, Region, Stroke, Surface, points
 from pipeline.split import SplitSettings, split
+from pipeline.split.drafts import _with_strips
+from pipeline.split.groups import cut, gathered
+from pipeline.split.stretches import stretches
 
 
 def disc(radius: float, x: float = 0.0, y: float = 0.0) -> Polygon:
@@ -356,3 +360,31 @@ def test_an_acute_corner_too_wide_for_a_mitre_becomes_a_butt_joint() -> None:
     assert len(parts) >= 2
     widest = max(np.hypot(*(column_of(p).left - column_of(p).right).T).max() for p in parts)
     assert widest < 1.6 * SplitSettings().satin_up_to_mm
+
+
+@pytest.mark.parametrize("turn", [0.0, 40.0, 180.0])
+def test_a_small_wedge_is_no_line(turn: float) -> None:
+    assert kinds(rotate(Polygon([(0, 0), (2.4, -0.35), (2.4, 0.35)]), turn)) == ["satin"]
+    assert kinds(rotate(box(0, 0, 30, 0.45), turn)) == ["run"]
+
+
+@pytest.mark.parametrize(
+    "ring", [disc(0.7).difference(disc(0.25)), box(0, 0, 1.2, 1.6).difference(box(0.3, 0.4, 0.9, 1.2))]
+)
+def test_a_small_ring_is_sewn_round(ring: Polygon) -> None:
+    (part,) = parted(ring)
+    assert part.column.closed if part.column is not None else part.lines[0].closed
+
+
+@pytest.mark.parametrize("turn", [0.0, 90.0, 180.0, 270.0])
+def test_a_strip_at_a_joint_lies_beyond_its_face_whichever_way_its_branch_runs(turn: float) -> None:
+    settings = SplitSettings()
+    axis = medial_axis(rotate(LETTER_T, turn), 0.2, 0.6)
+    layout = gathered(axis, stretches(axis, settings), settings)
+    cut(axis, layout)
+    limbs = [g for g in layout.groups if any((id(m), end) in layout.under for m in g.members for end in (0, 1))]
+    assert limbs
+    for limb in limbs:
+        assert limb.face is not None
+        more = _with_strips(axis, limb, layout, settings).area - limb.face.area
+        assert more >= 0.5 * settings.overlap_mm * 2.5

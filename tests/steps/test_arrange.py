@@ -5,10 +5,10 @@ import re
 
 import numpy as np
 import pytest
-from shapely.geometry import Polygon, box
+from shapely.geometry import Point, Polygon, box
 
 from pipeline.geometry.polygon import NOTHING, multipolygon
-from pipeline.model import Finding, Part, Region, Step, Surface
+from pipeline.model import Column, Finding, Part, Region, Step, Surface, points
 from pipeline.recipes import FABRICS
 from pipeline.steps import arrange
 from pipeline.steps.colours import ColourOrder, colour_order
@@ -58,6 +58,22 @@ def test_leaves_come_first_and_the_root_covers_their_joints() -> None:
     leg = steps[ids.index("r1.2")]
     assert body.buffer(0.1).covers(Polygon(box(0, 0, 1, 1)))
     assert 19.4 <= leg.end[1] <= 20.1
+
+
+def column(k: int, area: Polygon, left: list[tuple[float, float]], right: list[tuple[float, float]]) -> Part:
+    rails = Column(points(left), points(right))
+    return Part(f"r1.{k}", "r1", "satin", area, (1.0, 1.0, 1.0), NOTHING, 0.2, "made", column=rails)
+
+
+@pytest.mark.parametrize(("x", "amid"), [(4.5, True), (0.2, False), (8.8, False)])
+def test_a_serif_is_left_at_its_stem(x: float, amid: bool) -> None:
+    serif = column(1, box(0, 0, 10, 1), [(0, 0), (10, 0)], [(0, 1), (10, 1)])
+    stem = column(2, box(x, 0.5, x + 1.2, 20), [(x + 1.2, 0.5), (x + 1.2, 20)], [(x, 0.5), (x, 20)])
+    whole = surface(0, "#a", serif.area.union(stem.area))
+    steps = arrange((serif, stem), (whole,), StepSettings(), FABRICS[0], lambda f: None)
+    assert [step.part.id for step in steps] == ["r1.1", "r1.2"]
+    assert abs(steps[0].end[0] - (x + 0.6)) <= (0.01 if amid else 1.0)
+    assert stem.area.buffer(0.51).covers(Point(steps[0].end))
 
 
 def brute_force(before: Flags, colour: list[str]) -> int:

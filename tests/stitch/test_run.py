@@ -88,6 +88,13 @@ def test_many_odd_nodes_are_matched_exactly_too(seed):
     assert walked(lines, nodes[0], nodes[-1]) == pytest.approx(judged(lines, nodes[0], nodes[-1]), abs=1e-6)
 
 
+@pytest.mark.parametrize("seed", range(2))
+def test_a_net_of_hundreds_of_odd_nodes_is_walked_in_little_more_than_the_least(seed):
+    lines, nodes = lattice(18, 18, 300 + seed)
+    least = judged(lines, nodes[0], nodes[-1])
+    assert least - 1e-6 <= walked(lines, nodes[0], nodes[-1]) <= 1.02 * least
+
+
 @pytest.mark.parametrize("seed", range(10))
 def test_a_tree_is_walked_out_and_back_and_nothing_more(seed):
     rng = np.random.default_rng(seed)

@@ -6,7 +6,7 @@ from shapely.geometry import LineString, Polygon, box
 from shapely.ops import unary_union
 
 from pipeline.geometry.polygon import NOTHING
-from pipeline.model import Block, Part, Points, Sewing, Step, Strand, points
+from pipeline.model import Block, Column, Part, Points, Sewing, Spot, Step, Strand, points
 from pipeline.tie import join
 from pipeline.tie.grid import Leg, on_grid
 from pipeline.tie.settings import TieSettings
@@ -17,6 +17,13 @@ SETTINGS = TieSettings()
 def block(name: str, colour: str, area: Polygon, path: list[tuple[float, float]]) -> Block:
     part = Part(f"{name}.1", name, "tatami", area, (1, 5, 9), NOTHING, 0.2, "made", angle_deg=0.0)
     return Block(Step(part, colour, path[0], path[-1]), (Strand("cover", points(path)),))
+
+
+def satin(name: str, left: list[Spot], right: list[Spot], path: list[Spot]) -> Block:
+    column = Column(points(left), points(right))
+    area = Polygon([*left, *right[::-1]])
+    part = Part(f"{name}.1", name, "satin", area, (1, 2, 3), NOTHING, 0.2, "made", column=column)
+    return Block(Step(part, "#a", path[0], path[-1]), (Strand("cover", points(path)),))
 
 
 def sewn(*blocks: Block) -> Sewing:
@@ -99,7 +106,7 @@ def test_long_stitch_is_split_evenly(length: float, pieces: int) -> None:
 def test_lock_stitches_stay_on_the_path() -> None:
     sewing = sewn(block("r1", "#a", LEFT, [(1, 1), (8, 1), (8, 5)]))
     lock = [item for item in sewing.passes if item.layer == "lock"]
-    assert [len(item.points) for item in lock] == [4, 3]
+    assert [len(item.points) for item in lock] == [3, 3]
     assert np.abs(lock[0].points[:, 1] - 1.0).max() < 0.11
     assert np.abs(lock[1].points[:, 0] - 8.0).max() < 0.11
 
@@ -107,7 +114,29 @@ def test_lock_stitches_stay_on_the_path() -> None:
 def test_folded_path_still_gets_its_locks() -> None:
     zigzag = [(1.0 + 0.1 * k, 1.0 + 0.4 * (k % 2)) for k in range(12)]
     sewing = sewn(block("r1", "#a", LEFT, zigzag))
-    assert [len(item.points) for item in sewing.passes if item.layer == "lock"] == [4, 3]
+    assert [len(item.points) for item in sewing.passes if item.layer == "lock"] == [3, 3]
+
+
+def test_locks_keep_away_from_where_the_needle_goes_in_often() -> None:
+    dense = [(1.0 + 0.04 * k, 1.0 + 0.5 * (k % 2)) for k in range(24)]
+    sewing = sewn(block("r1", "#a", LEFT, dense + [(2.5 + 0.5 * k, 1.5) for k in range(12)]))
+    first, last = (item.points for item in sewing.passes if item.layer == "lock")
+    every = np.vstack([item.points for item in sewing.passes])
+    for lock in (first, last):
+        steps = np.hypot(*np.diff(lock, axis=0).T)
+        assert steps.min() >= 0.5
+        assert len(np.unique(lock, axis=0)) == len(lock)
+    assert first[:, 0].max() > 2.5  # the nearest place, about (1, 1), has two dozen needle points
+    about = np.hypot(*(every[:, None] - first[None]).transpose(2, 0, 1)) <= 0.5
+    assert about.sum(axis=0).max() <= 10
+
+
+def test_an_end_that_pull_brings_outside_its_face_still_leads_beneath_what_follows() -> None:
+    limb = satin("r1", [(0, 0), (8, 0)], [(0, 1), (8, 1)], [(7.5, 0.5), (4.0, -0.25)])
+    body = satin("r1", [(6, 0.5), (6, 20)], [(3, 0.5), (3, 20)], [(4.5, 18.0), (4.5, 1.0)])
+    sewing = sewn(limb, body)
+    assert approaches(sewing) == ["colour"]
+    assert [item.layer for item in sewing.passes if item.layer == "travel"] == ["travel"]
 
 
 def test_travel_runs_over_sewn_cover_of_its_own_colour_only() -> None:
