@@ -17,6 +17,9 @@ from pipeline.roles.settings import RoleSettings
 
 SEAM_MM = 0.05
 """Regions nearer to each other than twice of this leave no bare fabric between them."""
+FIN_MM = 0.8
+"""What is left hidden and narrower than this beside a removed inside carries nothing and only costs stitches."""
+CRUMB_MM2 = 0.01
 SMOOTH_MM = 0.5
 """What goes has no corner sharper than this radius, and no neck thinner than twice of it."""
 
@@ -59,8 +62,7 @@ class _Pile:
 
         ``resting`` spares what lies on fabric.
         """
-        most, area = self.settings.max_layers, self.wide[z]
-        near = self.near[z]
+        most, area, near = self.settings.max_layers, self.wide[z], self.near[z]
         if len(near) < most or near[-1] < z or (resting and near[0] > z):
             return 0.0
         if z in self.thin_enough:
@@ -77,18 +79,18 @@ class _Pile:
         if gone.is_empty:
             return 0.0
         before = self.kept[z].outline
-        self.kept[z] = replace(self.kept[z], outline=multipolygon(before.difference(gone)))
+        self.kept[z] = replace(self.kept[z], outline=_without(self.kept[z], gone))
         self.wide[z] = multipolygon(area.difference(gone))
         return float(before.area - self.kept[z].outline.area)
 
     def _inset(self, k: int) -> MultiPolygon:
         """What may go beneath region ``k``: its edge needs support, but not where it ends against bare fabric."""
         if k not in self.insets:
-            outline, reach = self.outlines[k], 2 * self.settings.rim_mm
+            outline, rim_mm = self.outlines[k], self.settings.rim_mm
             others = shapely.union_all([self.outlines[other] for other in self.beside[k]])
-            zone = moved(outline, reach)
+            zone = moved(outline, 2 * rim_mm)
             bare = zone.difference(others.intersection(zone).buffer(SEAM_MM, quad_segs=1))
-            held = moved(multipolygon(outline.union(bare.buffer(2 * SEAM_MM, quad_segs=1))), -self.settings.rim_mm)
+            held = moved(multipolygon(outline.union(bare.buffer(2 * SEAM_MM, quad_segs=1))), -rim_mm)
             self.insets[k] = multipolygon(held.intersection(outline))
         return self.insets[k]
 
@@ -108,6 +110,18 @@ def _faces(within: MultiPolygon, others: list[MultiPolygon]) -> tuple[NDArray[np
     faces, inside = faces[shapely.intersects(within, inside)], inside[shapely.intersects(within, inside)]
     over = shapely.STRtree(inside).query(others, predicate="intersects")[1]
     return faces, np.bincount(over, minlength=len(faces))
+
+
+def _without(region: Region, gone: MultiPolygon) -> MultiPolygon:
+    """The region's outline without ``gone``, and without the hidden crumbs and fins that this would leave.
+
+    They are narrower than ``FIN_MM`` and farther than that from what shows of the region.
+    """
+    rest = region.outline.difference(gone)
+    thin = rest.difference(opened(rest, FIN_MM / 2)).difference(region.visible.buffer(FIN_MM, quad_segs=2))
+    beside = gone.buffer(FIN_MM, quad_segs=2)
+    fins = [fin for fin in multipolygon(thin).geoms if fin.intersects(beside)]
+    return multipolygon(rest.difference(shapely.union_all(fins)) if fins else rest, CRUMB_MM2)
 
 
 def _finding(region: Region, removed: float, inside: MultiPolygon, settings: RoleSettings) -> Finding:

@@ -98,7 +98,10 @@ def _along(path: Points, lock_mm: float) -> NDArray[np.float64]:
 
 
 def _best(start: Points, locks: NDArray[np.float64], area: Polygon, crowd: Crowd) -> int:
-    """The lock that keeps to the face with the fewest needle points about it, the first of equals."""
+    """The lock that keeps to the face with the fewest needle points about it, the first of equals.
+
+    One whose stitches are too short to survive rounding is taken only if all are like that.
+    """
     ways = np.concatenate([np.broadcast_to(start, (len(locks), 1, 2)), locks], axis=1)
     lines = shapely.linestrings(ways)
     room = shapely.intersection(area, shapely.box(*shapely.total_bounds(lines) + ROOM)).buffer(
@@ -108,4 +111,5 @@ def _best(start: Points, locks: NDArray[np.float64], area: Polygon, crowd: Crowd
     spots = np.concatenate([locks, 0.5 * (locks + np.roll(locks, 1, axis=1))], axis=1)
     own = np.hypot(*np.moveaxis(spots[:, :, None] - locks[:, None], -1, 0)) <= CROWD_MM
     crowded = (crowd.about(spots) + own.sum(axis=-1)).max(axis=1)
-    return int(np.lexsort((np.maximum(crowded, FREE), outside))[0])
+    short = np.hypot(*np.moveaxis(np.diff(ways, axis=1), -1, 0)).min(axis=1) < LEAST_MM
+    return int(np.lexsort((np.maximum(crowded, FREE), outside, short))[0])

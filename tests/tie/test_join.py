@@ -131,6 +131,15 @@ def test_locks_keep_away_from_where_the_needle_goes_in_often() -> None:
     assert about.sum(axis=0).max() <= 10
 
 
+def test_a_lock_on_stitching_that_turns_on_itself_is_not_lost() -> None:
+    coil = [(3.0 + 0.9 * np.cos(1.9 * k), 3.0 + 0.9 * np.sin(1.9 * k)) for k in range(60)]
+    sewing = sewn(block("r1", "#a", LEFT, coil), block("r2", "#b", LEFT, coil[::-1]))
+    assert [item.layer for item in sewing.passes] == ["lock", "cover", "lock"] * 2
+    for item in sewing.passes:
+        if item.layer == "lock":
+            assert len(item.points) >= 2
+
+
 def test_an_end_that_pull_brings_outside_its_face_still_leads_beneath_what_follows() -> None:
     limb = satin("r1", [(0, 0), (8, 0)], [(0, 1), (8, 1)], [(7.5, 0.5), (4.0, -0.25)])
     body = satin("r1", [(6, 0.5), (6, 20)], [(3, 0.5), (3, 20)], [(4.5, 18.0), (4.5, 1.0)])
