@@ -9,6 +9,7 @@ from pipeline.geometry.polygon import NOTHING
 from pipeline.model import Block, Column, Part, Points, Sewing, Spot, Step, Strand, points
 from pipeline.tie import join
 from pipeline.tie.grid import Leg, on_grid
+from pipeline.tie.locks import Crowd, tie_off
 from pipeline.tie.settings import TieSettings
 
 SETTINGS = TieSettings()
@@ -131,13 +132,15 @@ def test_locks_keep_away_from_where_the_needle_goes_in_often() -> None:
     assert about.sum(axis=0).max() <= 10
 
 
-def test_a_lock_on_stitching_that_turns_on_itself_is_not_lost() -> None:
-    coil = [(3.0 + 0.9 * np.cos(1.9 * k), 3.0 + 0.9 * np.sin(1.9 * k)) for k in range(60)]
-    sewing = sewn(block("r1", "#a", LEFT, coil), block("r2", "#b", LEFT, coil[::-1]))
-    assert [item.layer for item in sewing.passes] == ["lock", "cover", "lock"] * 2
-    for item in sewing.passes:
-        if item.layer == "lock":
-            assert len(item.points) >= 2
+@pytest.mark.parametrize("seed", range(8))
+def test_a_lock_on_a_run_to_and_fro_keeps_stitches_that_can_be_sewn(seed: int) -> None:
+    generator = np.random.default_rng(seed)
+    along = 3.0 + 1.1 * np.abs(np.linspace(0, 2 * (1 + seed % 4), 14) % 2 - 1)
+    run = np.round(np.column_stack([along, 3 + 0.1 * generator.standard_normal(14)]), 1)
+    crowd = Crowd([run, np.round(generator.uniform(2.5, 7, (60, 2)), 1)])
+    lock = tie_off(points(run), LEFT, 0.7, crowd)
+    steps = np.hypot(*np.diff(np.vstack([run[-1:], lock]), axis=0).T)
+    assert steps.min() >= 0.45
 
 
 def test_an_end_that_pull_brings_outside_its_face_still_leads_beneath_what_follows() -> None:
