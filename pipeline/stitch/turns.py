@@ -6,6 +6,7 @@ from dataclasses import dataclass
 
 import numpy as np
 import shapely
+from numpy.typing import NDArray
 
 from pipeline.geometry.polyline import without_repeats, without_straight
 from pipeline.geometry.scanline import Array, Ints
@@ -79,11 +80,8 @@ def turns(rows: Rows, walk: Walk, tips: Array, settings: TatamiSettings, bridge:
         counts[i] = len(line)
     starts = np.concatenate([[0], np.cumsum(counts)])
     line = np.empty((int(starts[-1]), 2))
-    kind = np.full(len(line), FIELD, dtype=np.int8)
-    rank = np.full(len(line), TURN, dtype=np.int8)
     line[starts[:-1][two]] = a[two]
     line[starts[1:][two] - 1] = b[two]
-    kind[starts[1:][two] - 1] = EDGE
     one = ~two & ~special
     share, fan = _leaning(rows, walk.nodes[begin[one]], walk.nodes[end[one]])
     line[starts[:-1][one]] = a[one] + share[:, None] * (b[one] - a[one])
@@ -91,11 +89,22 @@ def turns(rows: Rows, walk: Walk, tips: Array, settings: TatamiSettings, bridge:
     fans[one] = fan
     # the thread comes in and leaves beside the row
     fans[0, 1] = fans[-1, 0] = True
+    kind, rank = _with_ways(line, starts, two, ways)
+    return Turns(walk.nodes[steps], line, starts, kind, rank, fans)
+
+
+def _with_ways(
+    line: Array, starts: NDArray[np.intp], two: NDArray[np.bool_], ways: dict[int, tuple[Array, bool]]
+) -> tuple[NDArray[np.int8], NDArray[np.int8]]:
+    """Writes the special ways into ``line``; what leads to each of its points, and the points' rank."""
+    kind = np.full(len(line), FIELD, dtype=np.int8)
+    rank = np.full(len(line), TURN, dtype=np.int8)
+    kind[starts[1:][two] - 1] = EDGE
     for i, (points, hidden) in ways.items():
         line[starts[i] : starts[i + 1]] = points
         kind[starts[i] + 1 : starts[i + 1]] = TRAVEL if hidden else EDGE
         rank[starts[i] + 1 : starts[i + 1] - 1] = TRAVEL if hidden else EDGE
-    return Turns(walk.nodes[steps], line, starts, kind, rank, fans)
+    return kind, rank
 
 
 def pulled(rows: Rows, pull_mm: float) -> Array:

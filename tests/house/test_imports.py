@@ -91,6 +91,23 @@ def test_files_can_be_read_in_one_sitting() -> None:
     assert {f.name: n for f in HOUSE.rglob("*.py") if (n := len(f.read_text().splitlines())) > 400} == {}
 
 
+def _long_bodies(source: str) -> dict[str, int]:
+    """The functions of a module whose bodies, docstring apart, have more than 40 lines."""
+    found = {}
+    for node in ast.walk(ast.parse(source)):
+        if isinstance(node, ast.FunctionDef):
+            body = node.body[1:] if ast.get_docstring(node) is not None else node.body
+            lines = (body[-1].end_lineno or 0) - body[0].lineno + 1 if body else 0
+            if lines > 40:
+                found[node.name] = lines
+    return found
+
+
+def test_functions_can_be_seen_at_once() -> None:
+    assert _long_bodies("def long():\n" + "    x = 1\n" * 41) == {"long": 41}
+    assert {f.name: long for f in HOUSE.rglob("*.py") if (long := _long_bodies(f.read_text()))} == {}
+
+
 def test_only_the_command_prints() -> None:
     found = [
         file.name
