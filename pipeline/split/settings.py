@@ -52,6 +52,9 @@ class SplitSettings:
     shortest_column_widths: Annotated[
         float, Range(0.5, 5.0, "widths", "a shorter limb of a tatami stays in the tatami")
     ] = 1.3
+    corner_widths: Annotated[
+        float, Range(0.5, 5.0, "widths", "so does a corner up to this long, which narrows steadily to its tip")
+    ] = 1.9
     overlap_mm: Annotated[float, Range(0.0, 1.0, "mm", "how far a part reaches beneath its neighbour")] = 0.5
     sharpest_turn_deg: Annotated[
         float, Range(20.0, 120.0, "degrees", "a column runs through a junction up to this turn")

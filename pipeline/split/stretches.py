@@ -36,6 +36,9 @@ MODELLED = 1.4
 HYSTERESIS = 0.8
 """In such a shape a stretch never narrower than this share of the limit stays satin beside satin."""
 
+STEADY_SHARE = 0.15
+"""The widths of a corner stray from an even taper by at most this share of the widest."""
+
 KNOB_WIDTHS = 1.5
 """A limb whose free end swells to this many times its own width ends in a knob, a piece of its own."""
 
@@ -248,11 +251,21 @@ def _steadied(spans: Spans, k: int, free: tuple[bool, bool], branch: Branch, set
             return TATAMI
         if RUN not in beside and length < settings.shortest_column_widths * float(np.median(widths)):
             return TATAMI
+        at_tip = (k == 0 and free[0], k == last and free[1])
+        if at_tip != (False, False) and length < settings.corner_widths * wide and _tapers(widths, at_tip[0]):
+            return TATAMI
     elif sort == SATIN and RUN in beside and wide < _knob_mm(settings) and length < settings.shortest_run_mm:
         return RUN
     elif sort == TATAMI and wide <= WIDE_DISC * settings.satin_up_to_mm and length < settings.satin_up_to_mm:
         return SATIN
     return sort
+
+
+def _tapers(widths: NDArray[np.float64], at_start: bool) -> bool:
+    """Whether a span narrows steadily to its tip, as a corner does and a limb doesn't."""
+    falling = widths[::-1] if at_start else widths
+    even = falling[0] + (falling[-1] - falling[0]) * np.linspace(0.0, 1.0, len(falling))
+    return bool(falling[-1] < 0.5 * falling[0] and np.abs(falling - even).max() < STEADY_SHARE * falling[0])
 
 
 def _cut_before_flares(spans: Spans) -> None:

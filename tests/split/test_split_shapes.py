@@ -69,6 +69,7 @@ SHAPES = {
     "star": star(5, 12, 4.6),
     "fine star": star(8, 14, 4),
     "wide star": star(5, 30, 12),
+    "beak": disc(12).union(Polygon([(11, -2.5), (11, 2.5), (26, 0)])),
 }
 
 
@@ -115,7 +116,8 @@ def tilt(column: Column, way: tuple[float, float]) -> float:
         ("comb", ["satin"] * 7 + ["tatami"]),
         ("limbs", ["satin", "tatami", "triple run"]),
         ("hairs", ["run"]),
-        ("wide star", ["satin"] * 5 + ["tatami"]),
+        ("wide star", ["tatami"]),
+        ("beak", ["satin", "tatami"]),
     ],
 )
 def test_kinds(name: str, expected: list[str]) -> None:
