@@ -8,6 +8,7 @@ from pipeline.geometry.polygon import multipolygon
 from pipeline.model import Fabric, Note, Region, Role, Surface
 from pipeline.roles.angles import angles
 from pipeline.roles.hollow import hollowed
+from pipeline.roles.rims import Insides
 from pipeline.roles.settings import RoleSettings
 from pipeline.roles.support import Support, carrying, support
 from pipeline.roles.thinning import thinned
@@ -20,9 +21,10 @@ def assign(regions: tuple[Region, ...], settings: RoleSettings, fabric: Fabric, 
     finding. ``bare`` and its complement in the outline are exact.
     """
     before = {region.id: region.outline.area for region in regions}
-    whole = hollowed(regions, settings, fabric, note)
+    insides = Insides([region.outline for region in regions], settings.rim_mm)
+    whole = hollowed(regions, insides, settings, fabric, note)
     wide = carrying(whole, settings)
-    regions = thinned(whole, wide, settings, note)
+    regions = thinned(whole, wide, insides, settings, note)
     changed = [z for z, region in enumerate(regions) if region is not whole[z]]
     for z, carrier in zip(changed, carrying(tuple(regions[z] for z in changed), settings), strict=True):
         wide[z] = carrier

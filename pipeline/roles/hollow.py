@@ -15,20 +15,23 @@ from shapely.geometry import MultiPolygon, Polygon
 
 from pipeline.geometry.polygon import multipolygon, opened
 from pipeline.model import Fabric, Finding, Note, Region
+from pipeline.roles.rims import Insides
 from pipeline.roles.settings import RoleSettings
 
 TURN_COST = 1.67
 """Stitches a row that a hole costs at its two edges (fitted to sewn counts at 0.2 mm rows of 4 mm stitches)."""
 
 
-def hollowed(regions: tuple[Region, ...], settings: RoleSettings, fabric: Fabric, note: Note) -> tuple[Region, ...]:
+def hollowed(
+    regions: tuple[Region, ...], insides: Insides, settings: RoleSettings, fabric: Fabric, note: Note
+) -> tuple[Region, ...]:
     """The regions without the hidden insides that are not worth their stitches.
 
     What goes lies at least ``rim_mm`` inside the edge of one later region that hides it, so that every edge
     that is sewn later still lies on stitches.
     """
     outlines = [region.outline for region in regions]
-    insets = [opened(outline.buffer(-settings.rim_mm, quad_segs=4), settings.rim_mm / 2) for outline in outlines]
+    insets = [opened(insides.of(k), settings.rim_mm / 2) for k in range(len(outlines))]
     found = shapely.STRtree(insets).query(outlines, predicate="intersects")
     found = found[:, found[1] > found[0]]
     found = found[:, np.lexsort((found[1], found[0]))]

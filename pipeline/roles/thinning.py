@@ -10,13 +10,11 @@ from numpy.typing import NDArray
 from shapely.geometry import MultiPolygon
 
 from pipeline.geometry.neighbours import pairs
-from pipeline.geometry.offset import moved
 from pipeline.geometry.polygon import multipolygon, opened
 from pipeline.model import Finding, Note, Region
+from pipeline.roles.rims import Insides
 from pipeline.roles.settings import RoleSettings
 
-SEAM_MM = 0.05
-"""Regions nearer to each other than twice of this leave no bare fabric between them."""
 FIN_MM = 0.8
 """What is left hidden and narrower than this beside a removed inside carries nothing and only costs stitches."""
 CRUMB_MM2 = 0.01
@@ -25,7 +23,7 @@ SMOOTH_MM = 0.5
 
 
 def thinned(
-    regions: tuple[Region, ...], wide: list[MultiPolygon], settings: RoleSettings, note: Note
+    regions: tuple[Region, ...], wide: list[MultiPolygon], insides: Insides, settings: RoleSettings, note: Note
 ) -> tuple[Region, ...]:
     """The regions with hidden insides removed wherever more than ``max_layers`` would lie.
 
@@ -33,7 +31,7 @@ def thinned(
     others give way first, from the lowest upwards, since what lies on them then still lies on stitches; the
     bases follow where that did not suffice. Only the ``wide`` part of each region is a layer.
     """
-    pile = _Pile(regions, wide, settings)
+    pile = _Pile(regions, wide, insides, settings)
     removed = [0.0] * len(regions)
     for resting in (True, False):
         for z in range(len(regions) - 1):
@@ -47,15 +45,15 @@ def thinned(
 class _Pile:
     """The regions while they are thinned."""
 
-    def __init__(self, regions: tuple[Region, ...], wide: list[MultiPolygon], settings: RoleSettings) -> None:
+    def __init__(
+        self, regions: tuple[Region, ...], wide: list[MultiPolygon], insides: Insides, settings: RoleSettings
+    ) -> None:
         self.kept = list(regions)
         self.settings = settings
         self.wide = list(wide)
         self.near = pairs(self.wide)
-        self.insets: dict[int, MultiPolygon] = {}
+        self.insides = insides.after([region.outline for region in regions])
         self.thin_enough: set[int] = set()
-        self.outlines = [region.outline for region in regions]
-        self.beside = pairs(self.outlines, 2 * settings.rim_mm)
 
     def thin(self, z: int, resting: bool) -> float:
         """Remove from region ``z`` what it has too much of, and tell how much, mm².
@@ -71,7 +69,7 @@ class _Pile:
         if shapely.area(faces[count >= most]).sum() < self.settings.least_thinned_mm2:
             self.thin_enough.add(z)
             return 0.0
-        hiding = [self._inset(k) for k in near if k > z]
+        hiding = [self.insides.of(k) for k in near if k > z]
         spare = multipolygon(shapely.union_all(hiding).intersection(shapely.union_all(faces[count >= most - 1])))
         if resting:
             spare = multipolygon(spare.intersection(shapely.union_all([self.wide[k] for k in near if k < z])))
@@ -82,17 +80,6 @@ class _Pile:
         self.kept[z] = replace(self.kept[z], outline=_without(self.kept[z], gone))
         self.wide[z] = multipolygon(area.difference(gone))
         return float(before.area - self.kept[z].outline.area)
-
-    def _inset(self, k: int) -> MultiPolygon:
-        """What may go beneath region ``k``: its edge needs support, but not where it ends against bare fabric."""
-        if k not in self.insets:
-            outline, rim_mm = self.outlines[k], self.settings.rim_mm
-            others = shapely.union_all([self.outlines[other] for other in self.beside[k]])
-            zone = moved(outline, 2 * rim_mm)
-            bare = zone.difference(others.intersection(zone).buffer(SEAM_MM, quad_segs=1))
-            held = moved(multipolygon(outline.union(bare.buffer(2 * SEAM_MM, quad_segs=1))), -rim_mm)
-            self.insets[k] = multipolygon(held.intersection(outline))
-        return self.insets[k]
 
     def _places(self, spare: MultiPolygon, excess: MultiPolygon) -> MultiPolygon:
         """The smooth places of ``spare`` that relieve the ``excess``."""

@@ -145,6 +145,12 @@ def test_deep_inside_of_a_large_insert_goes_and_a_rim_stays(across: float) -> No
     assert f"rim of {RIM_MM:g} mm" in findings[0].message
 
 
+def test_no_rim_peeps_out_at_the_border_of_the_design() -> None:
+    (base, _), findings = surfaces(box(0, 0, 60, 60), box(30, 0, 60, 60), settings=RoleSettings())
+    assert [f.code for f in findings] == ["inside-removed"]
+    assert base.region.outline.bounds == pytest.approx((0, 0, 30 + RIM_MM, 60), abs=0.05)
+
+
 def test_nothing_goes_beneath_a_slender_star() -> None:
     turn = np.arange(10) * np.pi / 5
     reach = np.where(np.arange(10) % 2 == 0, 15.0, 5.7)
