@@ -15,7 +15,7 @@ from shapely.geometry import MultiPolygon, Polygon
 
 from pipeline.geometry.polygon import multipolygon, opened
 from pipeline.model import Fabric, Finding, Note, Region
-from pipeline.roles.rims import Insides
+from pipeline.roles.rims import Insides, without
 from pipeline.roles.settings import RoleSettings
 
 TURN_COST = 1.67
@@ -42,7 +42,7 @@ def hollowed(
         places = [(place, saved) for place in inside.geoms if (saved := saving(place, settings, fabric)) > 0]
         if sum(saved for _, saved in places) >= settings.least_saving:
             gone = MultiPolygon([place for place, _ in places])
-            kept[z] = replace(kept[z], outline=multipolygon(outlines[z].difference(gone)))
+            kept[z] = replace(kept[z], outline=without(kept[z], gone))
             note(_finding(kept[z], gone, sum(saved for _, saved in places), settings))
     return tuple(kept)
 

@@ -9,10 +9,16 @@ from shapely.geometry import MultiPolygon
 
 from pipeline.geometry.neighbours import pairs
 from pipeline.geometry.offset import moved
-from pipeline.geometry.polygon import multipolygon
+from pipeline.geometry.polygon import multipolygon, opened
+from pipeline.model import Region
 
 SEAM_MM = 0.05
 """Regions nearer to each other than twice of this leave no bare fabric between them."""
+
+
+FIN_MM = 0.8
+"""What is left hidden and narrower than this beside a removed inside carries nothing and only costs stitches."""
+CRUMB_MM2 = 0.01
 
 
 class Insides:
@@ -45,3 +51,15 @@ class Insides:
         same = (k for k in self.known if outlines[k] is self.outlines[k])
         changed.known = {k: self.known[k] for k in same}
         return changed
+
+
+def without(region: Region, gone: MultiPolygon) -> MultiPolygon:
+    """The region's outline without ``gone``, and without the hidden crumbs and fins that this would leave.
+
+    They are narrower than ``FIN_MM`` and farther than that from what shows of the region.
+    """
+    rest = region.outline.difference(gone)
+    thin = rest.difference(opened(rest, FIN_MM / 2)).difference(region.visible.buffer(FIN_MM, quad_segs=2))
+    beside = gone.buffer(FIN_MM, quad_segs=2)
+    fins = [fin for fin in multipolygon(thin).geoms if fin.intersects(beside)]
+    return multipolygon(rest.difference(shapely.union_all(fins)) if fins else rest, CRUMB_MM2)

@@ -12,12 +12,9 @@ from shapely.geometry import MultiPolygon
 from pipeline.geometry.neighbours import pairs
 from pipeline.geometry.polygon import multipolygon, opened
 from pipeline.model import Finding, Note, Region
-from pipeline.roles.rims import Insides
+from pipeline.roles.rims import Insides, without
 from pipeline.roles.settings import RoleSettings
 
-FIN_MM = 0.8
-"""What is left hidden and narrower than this beside a removed inside carries nothing and only costs stitches."""
-CRUMB_MM2 = 0.01
 SMOOTH_MM = 0.5
 """What goes has no corner sharper than this radius, and no neck thinner than twice of it."""
 
@@ -77,7 +74,7 @@ class _Pile:
         if gone.is_empty:
             return 0.0
         before = self.kept[z].outline
-        self.kept[z] = replace(self.kept[z], outline=_without(self.kept[z], gone))
+        self.kept[z] = replace(self.kept[z], outline=without(self.kept[z], gone))
         self.wide[z] = multipolygon(area.difference(gone))
         return float(before.area - self.kept[z].outline.area)
 
@@ -97,18 +94,6 @@ def _faces(within: MultiPolygon, others: list[MultiPolygon]) -> tuple[NDArray[np
     faces, inside = faces[shapely.intersects(within, inside)], inside[shapely.intersects(within, inside)]
     over = shapely.STRtree(inside).query(others, predicate="intersects")[1]
     return faces, np.bincount(over, minlength=len(faces))
-
-
-def _without(region: Region, gone: MultiPolygon) -> MultiPolygon:
-    """The region's outline without ``gone``, and without the hidden crumbs and fins that this would leave.
-
-    They are narrower than ``FIN_MM`` and farther than that from what shows of the region.
-    """
-    rest = region.outline.difference(gone)
-    thin = rest.difference(opened(rest, FIN_MM / 2)).difference(region.visible.buffer(FIN_MM, quad_segs=2))
-    beside = gone.buffer(FIN_MM, quad_segs=2)
-    fins = [fin for fin in multipolygon(thin).geoms if fin.intersects(beside)]
-    return multipolygon(rest.difference(shapely.union_all(fins)) if fins else rest, CRUMB_MM2)
 
 
 def _finding(region: Region, removed: float, inside: MultiPolygon, settings: RoleSettings) -> Finding:

@@ -1,7 +1,10 @@
 from __future__ import annotations
 
+from collections.abc import Sequence
+
 import numpy as np
 import pytest
+import shapely
 from shapely.geometry import MultiPolygon, Point, Polygon, box
 
 from pipeline.geometry.polygon import multipolygon
@@ -12,8 +15,10 @@ from pipeline.roles.angles import turns
 from pipeline.roles.settings import RoleSettings
 
 
-def region(z: int, area: Polygon | MultiPolygon) -> Region:
-    return Region(f"r{z + 1}", f"s{z}", None, z, f"#0000{z:02x}", multipolygon(area), multipolygon(area))
+def region(z: int, areas: Sequence[Polygon | MultiPolygon]) -> Region:
+    outline = multipolygon(areas[z])
+    seen = multipolygon(outline.difference(shapely.union_all(areas[z + 1 :])))
+    return Region(f"r{z + 1}", f"s{z}", None, z, f"#0000{z:02x}", outline, seen)
 
 
 WHOLE = RoleSettings(least_saving=1e5)
@@ -25,7 +30,7 @@ def surfaces(
     *areas: Polygon | MultiPolygon, settings: RoleSettings = WHOLE
 ) -> tuple[tuple[Surface, ...], list[Finding]]:
     findings: list[Finding] = []
-    regions = tuple(region(z, area) for z, area in enumerate(areas))
+    regions = tuple(region(z, areas) for z in range(len(areas)))
     return assign(regions, settings, FABRICS[0], findings.append), findings
 
 
