@@ -53,9 +53,9 @@ def _tell(moves: list[Move], blocks: tuple[Block, ...], paths: list[Points], not
         longest = max(seen, key=lambda index: (moves[index].shows_mm, -index))
         x, y = (float(value) for value in paths[longest][0])
         message = (
-            f"{len(seen)} uncut threads between pieces stay visible, the longest for "
-            f"{moves[longest].shows_mm:.1f} mm at ({x:.1f}, {y:.1f}); cut them by hand, or lower jump_mm so that "
-            "the machine does"
+            f"{len(seen)} uncut thread{'s' if len(seen) > 1 else ''} between pieces may stay visible, "
+            f"the longest for {moves[longest].shows_mm:.1f} mm at ({x:.1f}, {y:.1f}); cut them by hand, "
+            "or lower tie.open_mm so that the machine does"
         )
         note(Finding("visible-threads", "note", message, blocks[longest].step.part.region, (x, y)))
 

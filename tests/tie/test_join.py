@@ -151,6 +151,21 @@ def test_uncut_thread_that_stays_visible_is_told() -> None:
     assert quiet == []
 
 
+def test_thread_that_would_lie_open_for_long_is_cut_unless_cover_comes() -> None:
+    """Between two stars on a field of another colour it would be seen as a line."""
+    one, other = (
+        block("r1", "#a", LEFT, [(1, 1), (9.9, 5)]),
+        block("r2", "#a", box(11.5, 0, 20, 10), [(11.6, 5), (15, 5)]),
+    )
+    sewing, notes = noted(one, other)
+    assert approaches(sewing) == ["colour", "trim"]
+    assert notes == []
+    cover = block("r3", "#b", box(8, 0, 13, 10), [(9, 1), (12, 9)])
+    sewing, notes = noted(one, other, cover)
+    assert "trim" not in approaches(sewing)
+    assert notes == []
+
+
 def test_lock_turns_away_from_bare_fabric() -> None:
     notch = box(0, 0, 10, 10).difference(box(0.2, 0.2, 3, 3))
     sewing = sewn(block("r1", "#a", notch, [(0.1, 0.1), (4, 4), (0.1, 4), (0.1, 9), (5, 9)]))
