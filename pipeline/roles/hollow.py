@@ -12,11 +12,15 @@ from dataclasses import replace
 import numpy as np
 import shapely
 from shapely.geometry import MultiPolygon, Polygon
+from shapely.geometry.base import BaseGeometry
 
 from pipeline.geometry.polygon import multipolygon, opened
 from pipeline.model import Fabric, Finding, Note, Region
+from pipeline.roles.inset import Insets
 from pipeline.roles.settings import RoleSettings
 
+LEAST_NECK_MM2 = 1.0
+"""Less than this between an inside and an edge is a corner, not a strip."""
 TURN_COST = 1.67
 """Stitches a row that a hole costs at its two edges (fitted to sewn counts at 0.2 mm rows of 4 mm stitches)."""
 
@@ -25,10 +29,11 @@ def hollowed(regions: tuple[Region, ...], settings: RoleSettings, fabric: Fabric
     """The regions without the hidden insides that are not worth their stitches.
 
     What goes lies at least ``rim_mm`` inside the edge of one later region that hides it, so that every edge
-    that is sewn later still lies on stitches.
+    that is sewn later still lies on stitches, unless it ends against bare fabric.
     """
     outlines = [region.outline for region in regions]
-    insets = [opened(outline.buffer(-settings.rim_mm, quad_segs=4), settings.rim_mm / 2) for outline in outlines]
+    insides = Insets(outlines, settings.rim_mm)
+    insets = [opened(insides[k], settings.rim_mm / 2) for k in range(len(outlines))]
     found = shapely.STRtree(insets).query(outlines, predicate="intersects")
     found = found[:, found[1] > found[0]]
     found = found[:, np.lexsort((found[1], found[0]))]
@@ -36,12 +41,27 @@ def hollowed(regions: tuple[Region, ...], settings: RoleSettings, fabric: Fabric
     for z in np.unique(found[0]).tolist():
         over = [insets[k] for k in found[1][found[0] == z]]
         inside = multipolygon(shapely.union_all(over).intersection(outlines[z]), settings.least_thinned_mm2)
+        inside = multipolygon(_without_necks(inside, regions[z], settings), settings.least_thinned_mm2)
         places = [(place, saved) for place in inside.geoms if (saved := saving(place, settings, fabric)) > 0]
         if sum(saved for _, saved in places) >= settings.least_saving:
             gone = MultiPolygon([place for place, _ in places])
             kept[z] = replace(kept[z], outline=multipolygon(outlines[z].difference(gone)))
             note(_finding(kept[z], gone, sum(saved for _, saved in places), settings))
     return tuple(kept)
+
+
+def _without_necks(inside: MultiPolygon, region: Region, settings: RoleSettings) -> BaseGeometry:
+    """``inside`` kept away from where it would leave a strip in sight too narrow to be sewn like the rest."""
+    if inside.is_empty or settings.neck_mm == 0:
+        return inside
+    radius = settings.neck_mm / 2
+    left = region.outline.difference(inside)
+    wide = opened(left, radius)
+    if wide.area < left.area / 2:  # a frame, sewn as satin all round
+        return inside
+    narrow = left.difference(wide).intersection(region.visible)
+    necks = multipolygon(narrow.intersection(opened(region.outline, radius)), LEAST_NECK_MM2)
+    return inside.difference(necks.buffer(settings.neck_mm, quad_segs=4))
 
 
 def saving(place: Polygon, settings: RoleSettings, fabric: Fabric) -> float:

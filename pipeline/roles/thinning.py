@@ -10,13 +10,11 @@ from numpy.typing import NDArray
 from shapely.geometry import MultiPolygon
 
 from pipeline.geometry.neighbours import pairs
-from pipeline.geometry.offset import moved
 from pipeline.geometry.polygon import multipolygon, opened
 from pipeline.model import Finding, Note, Region
+from pipeline.roles.inset import Insets
 from pipeline.roles.settings import RoleSettings
 
-SEAM_MM = 0.05
-"""Regions nearer to each other than twice of this leave no bare fabric between them."""
 SMOOTH_MM = 0.5
 """What goes has no corner sharper than this radius, and no neck thinner than twice of it."""
 
@@ -49,10 +47,8 @@ class _Pile:
         self.settings = settings
         self.wide = list(wide)
         self.near = pairs(self.wide)
-        self.insets: dict[int, MultiPolygon] = {}
+        self.insets = Insets([region.outline for region in regions], settings.rim_mm)
         self.thin_enough: set[int] = set()
-        self.outlines = [region.outline for region in regions]
-        self.beside = pairs(self.outlines, 2 * settings.rim_mm)
 
     def thin(self, z: int, resting: bool) -> float:
         """Remove from region ``z`` what it has too much of, and tell how much, mm².
@@ -69,7 +65,7 @@ class _Pile:
         if shapely.area(faces[count >= most]).sum() < self.settings.least_thinned_mm2:
             self.thin_enough.add(z)
             return 0.0
-        hiding = [self._inset(k) for k in near if k > z]
+        hiding = [self.insets[k] for k in near if k > z]
         spare = multipolygon(shapely.union_all(hiding).intersection(shapely.union_all(faces[count >= most - 1])))
         if resting:
             spare = multipolygon(spare.intersection(shapely.union_all([self.wide[k] for k in near if k < z])))
@@ -80,17 +76,6 @@ class _Pile:
         self.kept[z] = replace(self.kept[z], outline=multipolygon(before.difference(gone)))
         self.wide[z] = multipolygon(area.difference(gone))
         return float(before.area - self.kept[z].outline.area)
-
-    def _inset(self, k: int) -> MultiPolygon:
-        """What may go beneath region ``k``: its edge needs support, but not where it ends against bare fabric."""
-        if k not in self.insets:
-            outline, reach = self.outlines[k], 2 * self.settings.rim_mm
-            others = shapely.union_all([self.outlines[other] for other in self.beside[k]])
-            zone = moved(outline, reach)
-            bare = zone.difference(others.intersection(zone).buffer(SEAM_MM, quad_segs=1))
-            held = moved(multipolygon(outline.union(bare.buffer(2 * SEAM_MM, quad_segs=1))), -self.settings.rim_mm)
-            self.insets[k] = multipolygon(held.intersection(outline))
-        return self.insets[k]
 
     def _places(self, spare: MultiPolygon, excess: MultiPolygon) -> MultiPolygon:
         """The smooth places of ``spare`` that relieve the ``excess``."""
