@@ -9,7 +9,7 @@ from __future__ import annotations
 from dataclasses import replace
 
 import shapely
-from shapely.geometry import MultiPolygon
+from shapely.geometry import LineString, MultiLineString, MultiPolygon
 from shapely.geometry.base import BaseGeometry
 
 from pipeline.geometry.neighbours import pairs
@@ -47,24 +47,32 @@ def set_back(regions: tuple[Region, ...], settings: RoleSettings) -> tuple[tuple
     return tuple(kept), gone
 
 
-def _strip(outline: MultiPolygon, above: list[BaseGeometry], settings: RoleSettings) -> MultiPolygon:
+def _strip(outline: MultiPolygon, above: list[MultiPolygon], settings: RoleSettings) -> MultiPolygon:
     """What of ``outline`` lies hidden at the edge of all that is sewn."""
     back = settings.set_back_mm
     cover = shapely.union_all(above)
-    hidden = cover.intersection(outline)
+    hidden = multipolygon(cover.intersection(outline))
     rim = cover.union(outline).boundary
-    near = rim.intersection(hidden.buffer(back))
+    near = _lines(rim.intersection(hidden.buffer(back)))
     if near.is_empty:
         return MultiPolygon()
-    emerging = cover.boundary.intersection(outline).difference(rim.buffer(ON_EDGE_MM, quad_segs=2))
-    spare = hidden.intersection(near.buffer(back, quad_segs=8)).intersection(_wide(outline, WIDE_MM))
-    spare = spare.difference(emerging.buffer(settings.set_back_rim_mm, quad_segs=4))
+    emerging = _lines(cover.boundary.intersection(outline)).difference(rim.buffer(ON_EDGE_MM, quad_segs=2))
+    spare = multipolygon(hidden.intersection(near.buffer(back, quad_segs=8)))
+    spare = multipolygon(spare.intersection(_wide(outline, WIDE_MM))).difference(
+        emerging.buffer(settings.set_back_rim_mm, quad_segs=4)
+    )
     places = multipolygon(spare, LEAST_MM2).geoms
     return MultiPolygon([place for place in places if not place.buffer(-back / 5, quad_segs=2).is_empty])
 
 
-def _wide(outline: MultiPolygon, width_mm: float) -> BaseGeometry:
+def _lines(shape: BaseGeometry) -> MultiLineString:
+    """The lines of any geometry: two edges share points as well."""
+    parts = shapely.get_parts(shape)
+    return MultiLineString([part for part in parts if isinstance(part, LineString) and not part.is_empty])
+
+
+def _wide(outline: MultiPolygon, width_mm: float) -> MultiPolygon:
     """Where ``outline`` is at least so wide, its corners included."""
     core = outline.buffer(-width_mm / 2, join_style="mitre")
     grown = core.buffer(width_mm / 2 + ON_EDGE_MM, join_style="mitre", mitre_limit=10.0)
-    return grown.intersection(outline)
+    return multipolygon(grown.intersection(outline))

@@ -59,7 +59,7 @@ def _without_necks(inside: MultiPolygon, region: Region, settings: RoleSettings)
     wide = opened(left, radius)
     if wide.area < left.area / 2:  # a frame, sewn as satin all round
         return inside
-    narrow = left.difference(wide).intersection(region.visible)
+    narrow = multipolygon(multipolygon(left.difference(wide)).intersection(region.visible))
     necks = multipolygon(narrow.intersection(opened(region.outline, radius)), LEAST_NECK_MM2)
     return inside.difference(necks.buffer(settings.neck_mm, quad_segs=4))
 
@@ -79,6 +79,7 @@ def _finding(region: Region, gone: MultiPolygon, saved: float, settings: RoleSet
     at = shapely.point_on_surface(gone)
     message = (
         f"{region.element}: {gone.area:.0f} mm² of its hidden inside are not sewn, which saves about {saved:.0f} "
-        f"stitches and keeps the cloth soft; a rim of {settings.rim_mm:g} mm stays beneath every edge above"
+        f"stitches and keeps the cloth soft; a rim of {settings.rim_mm:g} mm stays beneath every edge that has a "
+        "neighbour"
     )
     return Finding("inside-removed", "note", message, region.id, (at.x, at.y))

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+import random
 
 import pytest
 from shapely import affinity, union_all
@@ -96,3 +97,19 @@ def test_no_strip_that_shows_is_left_too_narrow_for_the_rest_of_the_fill() -> No
     assert lower.region.outline.intersection(box(30, 0, 50, settings.neck_mm)).area == pytest.approx(20 * 7)
     careless, _ = surfaces(field, disc, settings=RoleSettings(neck_mm=0.0))
     assert careless.region.outline.intersection(box(30, 0, 50, settings.neck_mm)).area < 20 * 7 - 10
+
+
+@pytest.mark.parametrize("seed", range(30))
+def test_edges_that_share_lines_and_points_are_cut_all_the_same(seed: int) -> None:
+    """Lines, points and areas mixed are what overlays of coinciding edges give, and cannot be overlaid again."""
+    draw = random.Random(seed)
+    areas: list[MultiPolygon] = []
+    for _ in range(5):
+        x, y, wide, high = (draw.randrange(5, 31, 5) for _ in range(4))
+        disc = Point(x, y).buffer(high)
+        area = draw.choice([box(x, y, x + wide, y + high), disc, disc.intersection(box(x, y, x + 40, y + 40))])
+        areas = [*(multipolygon(each.difference(area.buffer(-5))) for each in areas), multipolygon(area)]
+    areas = [each for z, each in enumerate(areas) if each.difference(union_all(areas[z + 1 :])).area > 1.0]
+    for surface in surfaces(*areas, settings=RoleSettings()):
+        assert surface.region.outline.is_valid
+        assert surface.region.visible.difference(surface.region.outline.buffer(1e-3)).area < 0.01
