@@ -19,6 +19,10 @@ from pipeline.model import Fabric, Finding, Note, Region
 from pipeline.roles.inset import Insets
 from pipeline.roles.settings import RoleSettings
 
+ON_EDGE_MM = 0.05
+"""A strip that ends nearer than this to an edge ends there."""
+LONG = 2.5
+"""A strip over so many times the narrowest long is no neck: it becomes a satin border along its edge."""
 LEAST_NECK_MM2 = 1.0
 """Less than this between an inside and an edge is a corner, not a strip."""
 TURN_COST = 1.67
@@ -60,8 +64,17 @@ def _without_necks(inside: MultiPolygon, region: Region, settings: RoleSettings)
     if wide.area < left.area / 2:  # a frame, sewn as satin all round
         return inside
     narrow = multipolygon(multipolygon(left.difference(wide)).intersection(region.visible))
-    necks = multipolygon(narrow.intersection(opened(region.outline, radius)), LEAST_NECK_MM2)
-    return inside.difference(necks.buffer(settings.neck_mm, quad_segs=4))
+    strips = multipolygon(narrow.intersection(opened(region.outline, radius)), LEAST_NECK_MM2)
+    necks = MultiPolygon([strip for strip in strips.geoms if _across(strip) <= LONG * settings.neck_mm])
+    edge = region.outline.boundary.intersection(necks.buffer(ON_EDGE_MM, quad_segs=1))
+    near = shapely.union_all([edge.buffer(settings.neck_mm, quad_segs=4), necks.buffer(radius, quad_segs=4)])
+    return inside.difference(near)
+
+
+def _across(place: Polygon) -> float:
+    """The diagonal of its upright box."""
+    left, top, right, bottom = place.bounds
+    return float(np.hypot(right - left, bottom - top))
 
 
 def saving(place: Polygon, settings: RoleSettings, fabric: Fabric) -> float:

@@ -45,7 +45,7 @@ class RoleSettings:
         float, Range(0.0, 100000.0, "stitches", "a hidden inside goes if that saves at least so many stitches")
     ] = 60.0
     neck_mm: Annotated[
-        float, Range(0.0, 20.0, "mm", "unless that would leave a strip in sight narrower than this, sewn as satin")
+        float, Range(0.0, 20.0, "mm", "unless that leaves a short strip in sight narrower than this, sewn as satin")
     ] = 7.0
     reckoned_stitch_mm: Annotated[float, Range(1.5, 7.0, "mm", "stitch length reckoned with for that")] = 4.0
     foundation_rows_mm: Annotated[

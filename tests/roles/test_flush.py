@@ -89,14 +89,22 @@ def test_an_inside_is_removed_up_to_an_edge_against_bare_fabric() -> None:
 
 def test_no_strip_that_shows_is_left_too_narrow_for_the_rest_of_the_fill() -> None:
     """A disc near the edge of a field: the hole beneath it keeps away from there, and stays elsewhere."""
-    field, disc = box(0, 0, 80, 60), Point(40, 25).buffer(22)
+    field, disc = box(0, 0, 80, 60), Point(40, 15).buffer(12)
     settings = RoleSettings()
     lower, _ = surfaces(field, disc, settings=settings)
-    hole = field.difference(lower.region.outline)
-    assert hole.area > 400
-    assert lower.region.outline.intersection(box(30, 0, 50, settings.neck_mm)).area == pytest.approx(20 * 7)
+    near = box(37, 0, 43, settings.neck_mm)
+    assert field.difference(lower.region.outline).area > 150
+    assert lower.region.outline.intersection(near).area == pytest.approx(near.area)
     careless, _ = surfaces(field, disc, settings=RoleSettings(neck_mm=0.0))
-    assert careless.region.outline.intersection(box(30, 0, 50, settings.neck_mm)).area < 20 * 7 - 10
+    assert careless.region.outline.intersection(near).area < near.area - 10
+
+
+def test_a_long_strip_is_a_border_and_stays() -> None:
+    field, panel = box(0, 0, 80, 60), box(10, 4, 70, 40)
+    lower, _ = surfaces(field, panel, settings=RoleSettings())
+    careless, _ = surfaces(field, panel, settings=RoleSettings(neck_mm=0.0))
+    assert lower.region.outline.equals(careless.region.outline)
+    assert lower.region.outline.area < field.area - 1000
 
 
 @pytest.mark.parametrize("seed", range(30))
