@@ -5,7 +5,7 @@ from __future__ import annotations
 import os
 import shutil
 import sys
-from math import isfinite
+from math import isfinite, nan
 from pathlib import Path
 
 import click
@@ -16,16 +16,31 @@ from pipeline.errors import ArtworkError, BrokenPromiseError, SettingsError
 from pipeline.write import ComparisonSide, Opening, Row, comparison_rows, verdict, write_comparison
 from pipeline.write.summary import summary_json
 
+MOST_WIDTH_MM = 2000.0
 
-def _finite(context: click.Context, parameter: click.Parameter, value: float | None) -> float | None:
-    """Refuse what counts as a number and is none."""
-    if value is not None and not isfinite(value):
-        raise click.BadParameter(f"{value} is no width.", context, parameter)
-    return value
+
+def _width(context: click.Context, parameter: click.Parameter, written: str | None) -> float | None:
+    """The number of mm; what is none, or out of range, is refused with how to write it."""
+    if written is None:
+        return None
+    try:
+        width = float(written)
+    except ValueError:
+        width = nan
+    if not isfinite(width):
+        raise click.BadParameter(
+            f"{written!r} is not a width; write a plain number of mm, such as 90.5.", context, parameter
+        )
+    if not 0.0 < width <= MOST_WIDTH_MM:
+        raise click.BadParameter(f"{written} mm; allowed: over 0 to {MOST_WIDTH_MM:g} mm.", context, parameter)
+    return width
 
 
 GRAVITY = ("note", "warning", "error")
 """Severities of findings, from the least grave on."""
+
+SEVERITIES = ("errors", "warnings", "notes")
+"""Columns that count them, the gravest first."""
 
 settings_option = click.option(
     "--settings",
@@ -38,9 +53,8 @@ width_option = click.option(
     "--width",
     "width_mm",
     metavar="MM",
-    type=click.FloatRange(min=0.0, max=2000.0, min_open=True),
-    callback=_finite,
-    help="Width to sew the artwork's viewport at. As the file says if left out.",
+    callback=_width,
+    help="Width to sew the artwork's viewport at, up to 2000 mm. As the file says if left out.",
 )
 
 
@@ -100,6 +114,10 @@ def convert(
         report = batch.convert_all(paths, out, settings, workers or _cores(), width_mm, meter.show)
     except batch.OutputError as error:
         raise click.UsageError(str(error)) from error
+    except KeyboardInterrupt:
+        meter.clear()
+        click.echo(f"Stopped. The files converted so far are whole, in {out}; no summary is written.", err=True)
+        sys.exit(1)
     finally:
         meter.clear()
     for row in report.rows:
@@ -215,14 +233,17 @@ def _as_json(report: batch.Report) -> str:
 
 
 def _as_table(report: batch.Report) -> str:
-    head = ("file", "status", "stitches", "colours", "size mm", "minutes", "thread m", "findings")
+    head = ("file", "status", "stitches", "colours", "size mm", "minutes", "thread m", *SEVERITIES)
     table = _columns([head, *(_cells(row) for row in report.rows)])
-    return f"{table}\n\n{report.converted} converted, {report.failed} failed"
+    told = f"{table}\n\n{report.converted} converted, {report.failed} failed"
+    if any(row.findings for row in report.rows):
+        told += "; each file's page (NAME.html) says what its errors, warnings and notes are"
+    return told
 
 
 def _cells(row: Row) -> tuple[str, ...]:
     if row.status == "failed":
-        return (row.name, row.status, "", "", "", "", "", "")
+        return (row.name, row.status, *("" for _ in range(5 + len(SEVERITIES))))
     return (
         row.name,
         row.status,
@@ -231,7 +252,9 @@ def _cells(row: Row) -> tuple[str, ...]:
         f"{row.width_mm:.1f} × {row.height_mm:.1f}",
         f"{row.minutes:.1f}",
         f"{row.thread_m:.1f}",
-        str(row.findings),
+        str(row.errors),
+        str(row.warnings),
+        str(row.findings - row.errors - row.warnings),
     )
 
 

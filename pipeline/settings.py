@@ -16,6 +16,7 @@ A settings file names what is used and overrides any value::
 from __future__ import annotations
 
 import difflib
+import re
 import tomllib
 from collections.abc import Iterable, Mapping
 from dataclasses import asdict, dataclass, field, fields, is_dataclass, replace
@@ -93,10 +94,15 @@ def load(path: Path | None) -> Settings:
     if path is None:
         return Settings()
     try:
-        with path.open("rb") as file:
-            document = tomllib.load(file)
-    except (OSError, UnicodeDecodeError, tomllib.TOMLDecodeError) as error:
-        raise SettingsError(f"{path}: cannot be read as TOML: {error}") from error
+        text = path.read_text(encoding="utf-8-sig")  # some editors put a mark in front
+        document = tomllib.loads(text)
+    except UnicodeDecodeError as error:
+        raise SettingsError(f"{path}: is not UTF-8 text; save it as UTF-8") from error
+    except OSError as error:
+        raise SettingsError(f"{path}: cannot be read: {error.strerror}") from error
+    except tomllib.TOMLDecodeError as error:
+        comma = "; numbers are written with a point, 0.2" if re.search(r"=\s*-?\d+,\d", text) else ""
+        raise SettingsError(f"{path}: cannot be read as TOML: {error}{comma}") from error
     try:
         return from_document(document)
     except SettingsError as error:
@@ -125,19 +131,29 @@ def describe() -> list[Described]:
         for kind, stock in STOCK.items()
     ]
     default = Settings()
-    for name in ROOMS:
+    for table, name in _tables():
         group = getattr(default, name)
         hints = get_type_hints(type(group), include_extras=True)
         for item in fields(group):
+            if item.name == "name":
+                continue
             limit = _range(hints[item.name])
             value = getattr(group, item.name)
             if limit is None:
-                rows.append(Described(f"{name}.{item.name}", value, None, None, "", _choices(hints[item.name])))
+                rows.append(Described(f"{table}.{item.name}", value, None, None, "", _choices(hints[item.name])))
             else:
                 rows.append(
-                    Described(f"{name}.{item.name}", value, limit.low, limit.high, limit.unit, limit.meaning)
+                    Described(f"{table}.{item.name}", value, limit.low, limit.high, limit.unit, limit.meaning)
                 )
     return rows
+
+
+def _tables() -> list[tuple[str, str]]:
+    """Every table of a settings file, as it is written there, and the attribute of ``Settings`` behind it.
+
+    Recipes have a table each; NAME stands for theirs, and the first of the stock for their values.
+    """
+    return [(f"{kind}.NAME", kind) for kind in STOCK] + [(name, name) for name in ROOMS]
 
 
 def _chosen(kind: str, stock: tuple[Any, ...], document: Mapping[str, Any], use: Mapping[str, Any]) -> Any:
@@ -153,7 +169,9 @@ def _chosen(kind: str, stock: tuple[Any, ...], document: Mapping[str, Any], use:
         known[name] = replace(_changed(f'{kind}."{name}"', known[base], values), name=name)
     wanted = use.get(kind, stock[0].name)
     if wanted not in known:
-        raise SettingsError(f"unknown {kind} {wanted!r}{_near(str(wanted), known)}; known: {', '.join(known)}")
+        raise SettingsError(
+            f'unknown {kind} {wanted!r}{_near(str(wanted), known)}; or describe it in [{kind}."{wanted}"]'
+        )
     return known[wanted]
 
 
@@ -168,11 +186,19 @@ def _known(given: Iterable[str], names: Iterable[str], where: str) -> None:
     names = tuple(names)
     for key in given:
         if key not in names:
-            raise SettingsError(f"unknown {where} setting {key!r}{_near(key, names)}")
+            raise SettingsError(f"unknown {where} setting {key!r}{_elsewhere(key) or _near(key, names)}")
+
+
+def _elsewhere(key: str) -> str:
+    """Where a key that is right, but stands in the wrong table, belongs."""
+    homes = [table for table, name in _tables() if key in {item.name for item in fields(getattr(Settings(), name))}]
+    homes = [] if key == "name" else homes
+    return f": it belongs into [{'] or ['.join(homes)}]" if homes else ""
 
 
 def _near(key: str, names: Iterable[str]) -> str:
-    close = difflib.get_close_matches(key, list(names), n=1, cutoff=0.4)
+    """What may have been meant, or all that there is."""
+    close = difflib.get_close_matches(key, list(names), n=1, cutoff=0.6)
     return f": did you mean {close[0]!r}?" if close else f"; known: {', '.join(names)}"
 
 

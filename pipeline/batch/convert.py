@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import tempfile
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 
 from pipeline import flow
@@ -87,5 +87,7 @@ def _prepare(out: Path) -> None:
 def _row(task: Task, result: Row | Lost) -> Row:
     if isinstance(result, Lost):
         tidy(task)
-        return failed_row(task.job.name.as_posix(), result.reason)
+        result = failed_row(task.job.name.as_posix(), result.reason)
+    if result.status == "failed" and task.has_results:
+        return replace(result, reason=f"{result.reason} The results of an earlier run are still in {task.folder}.")
     return result

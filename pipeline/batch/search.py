@@ -84,7 +84,8 @@ def _refuse_clashes(jobs: Sequence[Job]) -> Iterator[Job]:
         elif target in kept:
             yield replace(
                 job,
-                refusal=f"Its results would overwrite those of {kept[target]}. Rename {job.source} or that file.",
+                refusal=f"Its results would overwrite those of {kept[target]}. Rename {job.source} or that file, "
+                "or give the folder above both.",
             )
         else:
             kept[target] = job.source

@@ -41,6 +41,11 @@ class Task:
         """What they are called, without their endings."""
         return self.job.name.stem
 
+    @property
+    def has_results(self) -> bool:
+        """Whether results lie there, of this run or of an earlier one."""
+        return any((self.folder / (self.stem + suffix)).is_file() for suffix in write.SUFFIXES)
+
 
 def perform(task: Task) -> Row:
     """Convert and write one file; whatever goes wrong becomes a row with its reason."""

@@ -20,6 +20,18 @@ from pipeline.errors import ArtworkError
 SVG = "http://www.w3.org/2000/svg"
 XLINK = "http://www.w3.org/1999/xlink"
 SPACE = b" \t\r\n\x00"
+PICTURES = {
+    b"\x89PNG": "a PNG picture",
+    b"\xff\xd8\xff": "a JPEG picture",
+    b"GIF8": "a GIF picture",
+    b"BM": "a BMP picture",
+    b"II*\x00": "a TIFF picture",
+    b"MM\x00*": "a TIFF picture",
+    b"%PDF": "a PDF document",
+    b"%!PS": "a PostScript document",
+    b"PK\x03\x04": "a ZIP archive",
+}
+"""How files begin that are often renamed instead of exported. From memory."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -67,6 +79,11 @@ def _bytes(path: Path, most_bytes: int) -> bytes:
         )
     if not raw.strip(SPACE):
         raise ArtworkError("The file is empty; export the drawing again.")
+    for start, kind in PICTURES.items():
+        if raw.startswith(start):
+            raise ArtworkError(
+                f"The file is {kind} whatever its name says; it holds no shapes; export the drawing as SVG."
+            )
     return raw
 
 
@@ -122,4 +139,6 @@ def _plain_reason(error: etree.XMLSyntaxError) -> str:
         return "The file's entities expand without end (an entity bomb); export the drawing without entities."
     if "huge" in low or "too long" in low or "too large" in low:
         return "One piece of text in the file is larger than 10 MB; link or leave out embedded pictures."
+    if "encoding" in low:
+        return f"The file's letters are not in the encoding that it names ({words}); save it as UTF-8."
     return f"The file is not well-formed XML ({words}); export the drawing again."

@@ -35,7 +35,7 @@ class ReadSettings:
     page_colour: str = "#ffffff"
     """The colour that a page behind the design has (``#rrggbb``)."""
     keep_page: bool = False
-    """Whether a bottom shape that covers the whole viewport in ``page_colour`` is sewn."""
+    """Whether a bottom shape that covers the whole viewport in ``page_colour`` and frames the design is sewn."""
     ground_colour: str = "#ffffff"
     """The colour beneath the artwork (``#rrggbb``), seen through translucent paint."""
     same_colour: Annotated[

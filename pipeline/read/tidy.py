@@ -18,6 +18,10 @@ from pipeline.read.settings import ReadSettings
 WHOLE = 0.995
 # How far (ΔE00) a page may be from the page colour: nobody sees less.
 ALIKE = 2.3
+# A page lies around the design, so at least this share of its edge is seen; of a flag's white less is.
+FRAMING = 0.6
+# How far (mm) from the edge a shape may end and still hide it.
+EDGE_MM = 0.05
 
 
 def inside(items: list[Item], width: float, height: float) -> list[Item]:
@@ -34,11 +38,13 @@ def inside(items: list[Item], width: float, height: float) -> list[Item]:
 def without_page(
     items: list[Item], width: float, height: float, settings: ReadSettings, notes: Notes
 ) -> list[Item]:
-    """Without a bottom item that covers the whole viewport in the page's colour."""
+    """Without a bottom item that covers the whole viewport in the page's colour and frames the design."""
     if len(items) < 2:
         return items
     bottom = items[0]
     if bottom.area.area < WHOLE * width * height or not _alike(bottom.rgb, colour.unhexed(settings.page_colour)):
+        return items
+    if _seen(items[1:], width, height) < FRAMING:
         return items
     done = "it is sewn" if settings.keep_page else "it is left out; set read.keep_page to sew it"
     notes.add(
@@ -48,6 +54,13 @@ def without_page(
         f"{bottom.element}: this shape in {colour.hexed(bottom.rgb)} covers the whole page; {done}.",
     )
     return items if settings.keep_page else items[1:]
+
+
+def _seen(items: list[Item], width: float, height: float) -> float:
+    """The share of the viewport's edge that no item reaches."""
+    edge = shapely.box(EDGE_MM, EDGE_MM, width - EDGE_MM, height - EDGE_MM).exterior
+    over = [item.area for item in _valid(items) if item.alpha > 0]
+    return float(edge.difference(shapely.union_all(over)).length / edge.length)
 
 
 def _alike(one: colour.Rgb, two: colour.Rgb) -> bool:

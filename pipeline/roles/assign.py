@@ -3,10 +3,12 @@
 from __future__ import annotations
 
 import shapely
+from shapely.geometry.base import BaseGeometry
 
 from pipeline.geometry.polygon import multipolygon
 from pipeline.model import Fabric, Note, Region, Role, Surface
 from pipeline.roles.angles import angles
+from pipeline.roles.flush import set_back
 from pipeline.roles.hollow import hollowed
 from pipeline.roles.rims import Insides
 from pipeline.roles.settings import RoleSettings
@@ -21,6 +23,7 @@ def assign(regions: tuple[Region, ...], settings: RoleSettings, fabric: Fabric, 
     finding. ``bare`` and its complement in the outline are exact.
     """
     before = {region.id: region.outline.area for region in regions}
+    regions, strips = set_back(regions, settings)
     insides = Insides([region.outline for region in regions], settings.rim_mm)
     whole = hollowed(regions, insides, settings, fabric, note)
     wide = carrying(whole, settings)
@@ -30,23 +33,35 @@ def assign(regions: tuple[Region, ...], settings: RoleSettings, fabric: Fabric, 
         wide[z] = carrier
     beneath = support(regions, wide)
     turned = angles(regions, settings)
+    given_up = shapely.union_all(strips)
     return tuple(
-        _surface(region, lies, angle, before[region.id], settings, fabric)
-        for region, lies, angle in zip(regions, beneath, turned, strict=True)
+        _surface(region, lies, angle, (before[region.id], strip.area), given_up, settings, fabric)
+        for region, lies, angle, strip in zip(regions, beneath, turned, strips, strict=True)
     )
 
 
 def _surface(
-    region: Region, lies: Support, angle: float, area_before: float, settings: RoleSettings, fabric: Fabric
+    region: Region,
+    lies: Support,
+    angle: float,
+    areas: tuple[float, float],
+    given_up: BaseGeometry,
+    settings: RoleSettings,
+    fabric: Fabric,
 ) -> Surface:
+    """One region's decisions.
+
+    ``areas`` are its area before, and what it gave up at hidden edges; ``given_up`` is all that such regions did:
+    too narrow to need foundation.
+    """
     share = lies.bare.area / region.outline.area
     role: Role = "base" if share >= settings.base_share else "mixed"
-    need = _needs_foundation(lies.bare, settings)
+    need = _needs_foundation(multipolygon(lies.bare.difference(given_up)), settings)
     if not need and role == "mixed":
         role = "overlay"
     grown = shapely.union_all(need).buffer(settings.foundation_margin_mm, quad_segs=4) if need else None
     foundation = multipolygon(grown.intersection(region.outline) if grown is not None else shapely.MultiPolygon())
-    why = _why(region, role, lies, share, area_before)
+    why = _why(region, role, lies, share, areas)
     return Surface(region, role, lies.rests_on, lies.bare, foundation, fabric.row_mm, angle, why)
 
 
@@ -61,7 +76,7 @@ def _needs_foundation(bare: shapely.MultiPolygon, settings: RoleSettings) -> lis
     ]
 
 
-def _why(region: Region, role: Role, lies: Support, share: float, area_before: float) -> str:
+def _why(region: Region, role: Role, lies: Support, share: float, areas: tuple[float, float]) -> str:
     on = " and ".join(lies.rests_on)
     if role == "base":
         sentence = "base on bare fabric: foundation under all of it"
@@ -71,7 +86,10 @@ def _why(region: Region, role: Role, lies: Support, share: float, area_before: f
         sentence = f"rests on {on} but {share:.0%} of it hangs out over bare fabric: foundation there only"
     if region.restored_mm2 >= 0.05:
         sentence += f"; {region.restored_mm2:.1f} mm² restored under its neighbours so that no gap opens"
-    removed = area_before - region.outline.area
+    area_before, set_back_mm2 = areas
+    if set_back_mm2 >= 0.05:
+        sentence += f"; {set_back_mm2:.1f} mm² set back from hidden edges so that it doesn't peek out"
+    removed = area_before - set_back_mm2 - region.outline.area
     if removed >= 0.05:
         sentence += f"; {removed:.1f} mm² of its hidden inside removed to keep the stack thin"
     return sentence

@@ -12,12 +12,19 @@ from dataclasses import replace
 import numpy as np
 import shapely
 from shapely.geometry import MultiPolygon, Polygon
+from shapely.geometry.base import BaseGeometry
 
 from pipeline.geometry.polygon import multipolygon, opened
 from pipeline.model import Fabric, Finding, Note, Region
 from pipeline.roles.rims import Insides, without
 from pipeline.roles.settings import RoleSettings
 
+ON_EDGE_MM = 0.05
+"""A strip that ends nearer than this to an edge ends there."""
+LONG = 2.5
+"""A strip over so many times the narrowest long is no neck: it becomes a satin border along its edge."""
+LEAST_NECK_MM2 = 1.0
+"""Less than this between an inside and an edge is a corner, not a strip."""
 TURN_COST = 1.67
 """Stitches a row that a hole costs at its two edges (fitted to sewn counts at 0.2 mm rows of 4 mm stitches)."""
 
@@ -28,7 +35,7 @@ def hollowed(
     """The regions without the hidden insides that are not worth their stitches.
 
     What goes lies at least ``rim_mm`` inside the edge of one later region that hides it, so that every edge
-    that is sewn later still lies on stitches.
+    that is sewn later still lies on stitches, unless it ends against bare fabric.
     """
     outlines = [region.outline for region in regions]
     insets = [opened(insides.of(k), settings.rim_mm / 2) for k in range(len(outlines))]
@@ -39,12 +46,36 @@ def hollowed(
     for z in np.unique(found[0]).tolist():
         over = [insets[k] for k in found[1][found[0] == z]]
         inside = multipolygon(shapely.union_all(over).intersection(outlines[z]), settings.least_thinned_mm2)
+        inside = multipolygon(_without_necks(inside, regions[z], settings), settings.least_thinned_mm2)
         places = [(place, saved) for place in inside.geoms if (saved := saving(place, settings, fabric)) > 0]
         if sum(saved for _, saved in places) >= settings.least_saving:
             gone = MultiPolygon([place for place, _ in places])
             kept[z] = replace(kept[z], outline=without(kept[z], gone))
             note(_finding(kept[z], gone, sum(saved for _, saved in places), settings))
     return tuple(kept)
+
+
+def _without_necks(inside: MultiPolygon, region: Region, settings: RoleSettings) -> BaseGeometry:
+    """``inside`` kept away from where it would leave a strip in sight too narrow to be sewn like the rest."""
+    if inside.is_empty or settings.neck_mm == 0:
+        return inside
+    radius = settings.neck_mm / 2
+    left = region.outline.difference(inside)
+    wide = opened(left, radius)
+    if wide.area < left.area / 2:  # a frame, sewn as satin all round
+        return inside
+    narrow = multipolygon(multipolygon(left.difference(wide)).intersection(region.visible))
+    strips = multipolygon(narrow.intersection(opened(region.outline, radius)), LEAST_NECK_MM2)
+    necks = MultiPolygon([strip for strip in strips.geoms if _across(strip) <= LONG * settings.neck_mm])
+    edge = region.outline.boundary.intersection(necks.buffer(ON_EDGE_MM, quad_segs=1))
+    near = shapely.union_all([edge.buffer(settings.neck_mm, quad_segs=4), necks.buffer(radius, quad_segs=4)])
+    return inside.difference(near)
+
+
+def _across(place: Polygon) -> float:
+    """The diagonal of its upright box."""
+    left, top, right, bottom = place.bounds
+    return float(np.hypot(right - left, bottom - top))
 
 
 def saving(place: Polygon, settings: RoleSettings, fabric: Fabric) -> float:
@@ -62,6 +93,7 @@ def _finding(region: Region, gone: MultiPolygon, saved: float, settings: RoleSet
     at = shapely.point_on_surface(gone)
     message = (
         f"{region.element}: {gone.area:.0f} mm² of its hidden inside are not sewn, which saves about {saved:.0f} "
-        f"stitches and keeps the cloth soft; a rim of {settings.rim_mm:g} mm stays beneath every edge above"
+        f"stitches and keeps the cloth soft; a rim of {settings.rim_mm:g} mm stays beneath every edge that has a "
+        "neighbour"
     )
     return Finding("inside-removed", "note", message, region.id, (at.x, at.y))

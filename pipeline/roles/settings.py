@@ -32,12 +32,21 @@ class RoleSettings:
     rim_mm: Annotated[
         float, Range(1.0, 4.0, "mm", "overlap kept beneath the edge of what covers a removed inside")
     ] = 1.5
+    set_back_mm: Annotated[
+        float, Range(0.0, 1.5, "mm", "how far a hidden edge stays back from the edge of what hides it; 0 for not")
+    ] = 0.5
+    set_back_rim_mm: Annotated[
+        float, Range(0.3, 3.0, "mm", "overlap kept where it comes out from beneath what hides it")
+    ] = 0.8
     least_thinned_mm2: Annotated[
         float, Range(0.0, 100.0, "mm²", "a hidden inside smaller than this is never removed")
     ] = 4.0
     least_saving: Annotated[
         float, Range(0.0, 100000.0, "stitches", "a hidden inside goes if that saves at least so many stitches")
     ] = 60.0
+    neck_mm: Annotated[
+        float, Range(0.0, 20.0, "mm", "unless that leaves a short strip in sight narrower than this, sewn as satin")
+    ] = 7.0
     reckoned_stitch_mm: Annotated[float, Range(1.5, 7.0, "mm", "stitch length reckoned with for that")] = 4.0
     foundation_rows_mm: Annotated[
         float, Range(1.0, 6.0, "mm", "distance of foundation rows reckoned with for that")

@@ -12,6 +12,8 @@ from pipeline.geometry.polygon import multipolygon, opened
 from pipeline.model import Region
 from pipeline.roles.settings import RoleSettings
 
+ROUNDING_MM = 0.02
+"""A strip of just that width is sewn as satin and carries, however its edges were rounded."""
 TOUCH_MM2 = 0.05
 """A region rests on another only if more of it than this lies there directly."""
 
@@ -26,7 +28,8 @@ class Support:
 
 def carrying(regions: tuple[Region, ...], settings: RoleSettings) -> list[MultiPolygon]:
     """What of each region carries others: areas narrower than ``support_width_mm`` are sewn as runs."""
-    return [opened(region.outline, settings.support_width_mm / 2) for region in regions]
+    radius = max(0.0, settings.support_width_mm / 2 - ROUNDING_MM)
+    return [opened(region.outline, radius) for region in regions]
 
 
 def support(regions: tuple[Region, ...], carriers: list[MultiPolygon]) -> tuple[Support, ...]:

@@ -48,6 +48,8 @@ def move(ground: Ground, index: int, start: Spot, end: Spot, settings: TieSettin
     shows = line.difference(room.buffer(SLACK_MM, quad_segs=2)).length
     if line.length <= settings.direct_mm and shows <= SHOWS_MM:
         return Move("sewn", NONE)
+    if shows > settings.open_mm:
+        return Move("trim", NONE)
     return Move("jump", NONE)
 
 

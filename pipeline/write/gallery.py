@@ -39,6 +39,10 @@ def _failed(row: Row) -> str:
     )
 
 
+def _counted(number: int, word: str) -> str:
+    return f"{number} {word}{'' if number == 1 else 's'}"
+
+
 def _card(row: Row) -> str:
     stem = str(PurePosixPath(row.name).with_suffix(""))
     link = {suffix: html(quote(stem + suffix)) for suffix in (".html", ".plan.json", ".dst", ".png")}
@@ -54,7 +58,7 @@ def _card(row: Row) -> str:
         f'<article class="card"><a class="sewn" href="{link[".html"]}">'
         f'<img loading="lazy" alt="" src="{link[".png"]}"></a>'
         f'<div class="text"><h2>{html(row.name)}</h2>'
-        f"<p>{row.stitches:,} stitches · {row.colours} colours · {row.trims} trims</p>"
+        f"<p>{row.stitches:,} stitches · {_counted(row.colours, 'colour')} · {_counted(row.trims, 'trim')}</p>"
         f'<p class="soft">{row.width_mm:.0f} × {row.height_mm:.0f} mm · '
         f"{row.minutes:.0f} min · {row.thread_m:.0f} m</p>"
         f"<p>{' '.join(marks)}</p>"

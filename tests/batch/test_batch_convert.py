@@ -81,6 +81,18 @@ def test_whatever_happens_in_one_file_the_others_are_written(tmp_path: Path, wor
     assert "ZeroDivisionError" in (tmp_path / "out" / "f.error.txt").read_text(encoding="utf-8")
 
 
+def test_results_of_an_earlier_run_are_kept_and_said_to_be_old(tmp_path: Path) -> None:
+    """Nobody should sew them for the new drawing, nor lose them to a slip of the pen."""
+    folder = lay(tmp_path / "in", tern="ok")
+    run(folder, tmp_path / "out")
+    before = (tmp_path / "out" / "tern.dst").read_bytes()
+    lay(folder, tern="artwork", crab="artwork")
+    rows = {row.name: row for row in run(folder, tmp_path / "out").rows}
+    assert "earlier run are still in" in rows["tern.svg"].reason
+    assert "earlier run" not in rows["crab.svg"].reason
+    assert (tmp_path / "out" / "tern.dst").read_bytes() == before
+
+
 def test_details_of_a_fault_go_once_the_file_converts(tmp_path: Path) -> None:
     run(lay(tmp_path / "in", a="surprise"), tmp_path / "out")
     assert (tmp_path / "out" / "a.error.txt").exists()

@@ -46,7 +46,9 @@ def test_a_folder_is_converted_and_told_as_a_table(harbour: Path, capsys: pytest
         "minutes",
         "thread",
         "m",
-        "findings",
+        "errors",
+        "warnings",
+        "notes",
     ]
     assert row.split()[:2] == ["pennant.svg", "converted"]
     assert last == "1 converted, 0 failed"
@@ -92,6 +94,8 @@ def test_json_on_stdout_is_whole_and_nothing_else_is_there(
         (["convert", "{harbour}/nowhere.svg", "--out", "{out}"], "does not exist"),
         (["convert", "{harbour}", "--out", "{out}", "--width", "0"], "'--width'"),
         (["convert", "{harbour}", "--out", "{out}", "--width", "nan"], "'--width'"),
+        (["convert", "{harbour}", "--out", "{out}", "--width", "90,5"], "write a plain number of mm"),
+        (["convert", "{harbour}", "--out", "{out}", "--width", "3000"], "allowed: over 0 to 2000 mm"),
         (["convert", "{harbour}", "--out", "{out}", "--workers", "0"], "'--workers'"),
         (["convert", "{harbour}", "--out", "{harbour}/pennant.svg"], "'--out'"),
         (["convert", "{harbour}", "--out", "{harbour}/pennant.svg/deep"], "cannot be written"),
@@ -172,3 +176,36 @@ def test_compare_says_what_cannot_be_sewn(harbour: Path, capsys: pytest.CaptureF
     (harbour / "blank.svg").write_text(PENNANT.format(""), encoding="utf-8")
     assert plystitch("compare", harbour / "blank.svg") == 1
     assert "blank.svg: " in capsys.readouterr().err
+
+
+def test_findings_are_counted_by_severity_and_the_reader_is_sent_to_the_page(
+    harbour: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """A flag larger than any hoop, with words in a font that nobody has: an error and a warning."""
+    words = '<text x="1" y="4" font-size="3" font-family="Nosuch Fathom">Ahoy</text>'
+    (harbour / "pennant.svg").write_text(GOOD.replace("<path", f"{words}<path"), encoding="utf-8")
+    shop = harbour.parent / "shop.toml"
+    shop.write_text('[machine."single head"]\nhoop_width_mm = 30.0\nhoop_height_mm = 30.0\n', encoding="utf-8")
+    out = harbour.parent / "out"
+    assert plystitch("convert", harbour, "--out", out, "--width", 40, "--settings", shop, "--workers", 1) == 0
+    _, row, _, last = capsys.readouterr().out.splitlines()
+    severities = [each["severity"] for each in json.loads((out / "pennant.plan.json").read_bytes())["findings"]]
+    assert [int(cell) for cell in row.split()[-3:]] == [
+        severities.count(each) for each in ("error", "warning", "note")
+    ]
+    assert {"error", "warning"} <= set(severities)
+    assert "NAME.html" in last
+
+
+def test_stopping_by_hand_says_what_is_left(
+    harbour: Path, capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    def stopped(*_: object) -> None:
+        raise KeyboardInterrupt
+
+    monkeypatch.setattr("pipeline.batch.convert_all", stopped)
+    assert plystitch("convert", harbour, "--out", harbour.parent / "out") == 1
+    told = capsys.readouterr()
+    assert told.out == ""
+    assert "whole" in told.err
+    assert "Aborted" not in told.err

@@ -44,6 +44,9 @@ def test_file_overrides_values_and_adds_a_recipe(tmp_path: Path) -> None:
         ({"fabric": {"mine": {"foundation": "none"}}}, "allowed: 'edge'"),
         ({"roles": {"max_layers": 3.5}}, "must be of type int"),
         ({"roles": {"max_layers": True}}, "must be of type int"),
+        ({"tatami": {"row_mm": 0.25}}, r"belongs into \[fabric\.NAME\]"),
+        ({"row_mm": 0.25}, r"belongs into \[fabric\.NAME\]"),
+        ({"use": {"fabric": "sailcloth"}}, r'firm woven.*or describe it in \[fabric\."sailcloth"\]'),
     ],
 )
 def test_wrong_value_is_refused_with_what_is_right(document: dict[str, Any], words: str) -> None:
@@ -58,6 +61,24 @@ def test_unreadable_file_is_refused_by_name(tmp_path: Path) -> None:
         load(bad)
     with pytest.raises(SettingsError, match=r"none\.toml"):
         load(tmp_path / "none.toml")
+
+
+def test_a_file_of_any_editor_is_read_and_a_comma_explained(tmp_path: Path) -> None:
+    file = tmp_path / "shop.toml"
+    file.write_bytes(b"\xef\xbb\xbf[tatami]\r\nstitch_mm = 3.5\r\n")
+    assert load(file).tatami.stitch_mm == 3.5
+    file.write_text("[tatami]\nstitch_mm = 3,5\n")
+    with pytest.raises(SettingsError, match="written with a point"):
+        load(file)
+    file.write_bytes(b'[fabric."M\xf6we"]\n')
+    with pytest.raises(SettingsError, match="save it as UTF-8"):
+        load(file)
+
+
+def test_recipes_are_described_as_well() -> None:
+    keys = [item.key for item in describe()]
+    assert {"fabric.NAME.row_mm", "thread.NAME.tex", "machine.NAME.hoop_width_mm"} <= set(keys)
+    assert not [key for key in keys if key.endswith(".name")]
 
 
 def test_every_number_has_a_range_that_holds_its_default() -> None:

@@ -281,12 +281,20 @@ def test_a_page_behind_the_design_is_left_out(path: Path) -> None:
         PAGE.replace("#fffffe", "#eeeeaa"),
         PAGE.replace('width="100"', 'width="90"', 1),
         '<circle r="20" fill="red"/><rect width="100" height="100" fill="#fff"/>',
+        PAGE.split("<circle")[0] + '<path fill="navy" d="M0 0H33V100H0ZM67 0H100V100H67Z"/>',
     ],
 )
 def test_what_is_no_page(path: Path, body: str) -> None:
     drawing, found = _read(path, body)
     assert len(drawing.shapes) == 2
     assert "page-background" not in _codes(found)
+
+
+def test_a_page_is_one_though_the_design_runs_off_it(path: Path) -> None:
+    """A quay along the foot of the drawing, a quarter of the page's edge and a bit."""
+    drawing, found = _read(path, PAGE + '<rect y="95" width="100" height="5" fill="navy"/>')
+    assert len(drawing.shapes) == 2
+    assert "page-background" in _codes(found)
 
 
 def test_the_page_may_have_another_colour(path: Path) -> None:

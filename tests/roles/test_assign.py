@@ -5,6 +5,7 @@ from collections.abc import Sequence
 import numpy as np
 import pytest
 import shapely
+from shapely.affinity import rotate
 from shapely.geometry import MultiPolygon, Point, Polygon, box
 
 from pipeline.geometry.polygon import multipolygon
@@ -63,6 +64,14 @@ def test_run_carries_nothing() -> None:
     (_, top), _ = surfaces(box(0, 9.6, 40, 10.4), box(5, 5, 35, 15))
     assert top.role == "base"
     assert top.bare.area == pytest.approx(300.0)
+
+
+@pytest.mark.parametrize("angle", [0.0, 17.0, 71.0])
+def test_strip_of_just_the_width_carries(angle: float) -> None:
+    """It is sewn as satin, and foundation would lie on its cover; rounding must not decide."""
+    strip, panel = (rotate(area, angle, origin=(0, 0)) for area in (box(0, 9.5, 40, 10.5), box(5, 5, 35, 15)))
+    (_, top), _ = surfaces(strip, panel)
+    assert top.bare.area == pytest.approx(300.0 - 30.0, abs=0.5)
 
 
 @pytest.mark.parametrize("offset", [0.0, 3.3, 17.0])

@@ -174,6 +174,17 @@ def test_way_goes_on_through_several_faces() -> None:
     assert unary_union(arms).buffer(0.3).covers(LineString(travel.points))
 
 
+def test_thread_that_would_lie_open_for_long_is_cut_unless_cover_comes() -> None:
+    """Between two stars on a field of another colour it would be seen as a line."""
+    one, other = (
+        block("r1", "#a", LEFT, [(1, 1), (9.9, 5)]),
+        block("r2", "#a", box(11.5, 0, 20, 10), [(11.6, 5), (15, 5)]),
+    )
+    assert approaches(sewn(one, other)) == ["colour", "trim"]
+    cover = block("r3", "#b", box(8, 0, 13, 10), [(9, 1), (12, 9)])
+    assert "trim" not in approaches(sewn(one, other, cover))
+
+
 def test_lock_turns_away_from_bare_fabric() -> None:
     notch = box(0, 0, 10, 10).difference(box(0.2, 0.2, 3, 3))
     sewing = sewn(block("r1", "#a", notch, [(0.1, 0.1), (4, 4), (0.1, 4), (0.1, 9), (5, 9)]))

@@ -1,0 +1,78 @@
+"""Where a region ends on the same edge as one that hides it, the lower one stays back.
+
+Both would be sewn to that edge, each with its pull compensation, and where the lower one's rows end across it and
+the upper one's run along it the lower colour comes out beneath. It is not needed there: nothing is seen of it.
+"""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import shapely
+from shapely.geometry import LineString, MultiLineString, MultiPolygon
+from shapely.geometry.base import BaseGeometry
+
+from pipeline.geometry.neighbours import pairs
+from pipeline.geometry.polygon import multipolygon
+from pipeline.model import Region
+from pipeline.roles.settings import RoleSettings
+
+ON_EDGE_MM = 0.02
+"""Nearer than this an edge is the same edge."""
+WIDE_MM = 2.0
+"""A lower region narrower than this is left as it is: staying back would change how it is sewn."""
+SPECK_MM2 = 0.01
+"""So little is left over by cutting, and not sewn."""
+LEAST_MM2 = 0.2
+"""A smaller place is not worth a corner in the outline."""
+
+
+def set_back(regions: tuple[Region, ...], settings: RoleSettings) -> tuple[tuple[Region, ...], list[MultiPolygon]]:
+    """The regions, and what each gives up: hidden strips within ``set_back_mm`` of the edge of all that is sewn.
+
+    Where a region comes out from beneath what hides it, ``set_back_rim_mm`` of it are kept.
+    """
+    kept, gone = list(regions), [MultiPolygon()] * len(regions)
+    if settings.set_back_mm == 0:
+        return regions, gone
+    covers = [_wide(region.outline, settings.support_width_mm) for region in regions]
+    for z, near in enumerate(pairs([region.outline for region in regions])):
+        above = [covers[k] for k in near if k > z]
+        if above and regions[z].stroke is None:
+            strip = _strip(regions[z].outline, above, settings)
+            grown = strip.buffer(ON_EDGE_MM, join_style="mitre")  # or spikes stay along the edge
+            left = multipolygon(regions[z].outline.difference(grown), SPECK_MM2)
+            if len(strip.geoms) and len(left.geoms) == len(regions[z].outline.geoms):
+                kept[z], gone[z] = replace(regions[z], outline=left), strip
+    return tuple(kept), gone
+
+
+def _strip(outline: MultiPolygon, above: list[MultiPolygon], settings: RoleSettings) -> MultiPolygon:
+    """What of ``outline`` lies hidden at the edge of all that is sewn."""
+    back = settings.set_back_mm
+    cover = shapely.union_all(above)
+    hidden = multipolygon(cover.intersection(outline))
+    rim = cover.union(outline).boundary
+    near = _lines(rim.intersection(hidden.buffer(back)))
+    if near.is_empty:
+        return MultiPolygon()
+    emerging = _lines(cover.boundary.intersection(outline)).difference(rim.buffer(ON_EDGE_MM, quad_segs=2))
+    spare = multipolygon(hidden.intersection(near.buffer(back, quad_segs=8)))
+    spare = multipolygon(spare.intersection(_wide(outline, WIDE_MM))).difference(
+        emerging.buffer(settings.set_back_rim_mm, quad_segs=4)
+    )
+    places = multipolygon(spare, LEAST_MM2).geoms
+    return MultiPolygon([place for place in places if not place.buffer(-back / 5, quad_segs=2).is_empty])
+
+
+def _lines(shape: BaseGeometry) -> MultiLineString:
+    """The lines of any geometry: two edges share points as well."""
+    parts = shapely.get_parts(shape)
+    return MultiLineString([part for part in parts if isinstance(part, LineString) and not part.is_empty])
+
+
+def _wide(outline: MultiPolygon, width_mm: float) -> MultiPolygon:
+    """Where ``outline`` is at least so wide, its corners included."""
+    core = outline.buffer(-width_mm / 2, join_style="mitre")
+    grown = core.buffer(width_mm / 2 + ON_EDGE_MM, join_style="mitre", mitre_limit=10.0)
+    return multipolygon(grown.intersection(outline))

@@ -1,0 +1,123 @@
+"""Lower regions stay back where they end on one edge with what hides them."""
+
+from __future__ import annotations
+
+import math
+import random
+
+import pytest
+from shapely import affinity, union_all
+from shapely.geometry import LineString, MultiPolygon, Point, Polygon, box
+
+from pipeline.geometry.polygon import multipolygon
+from pipeline.model import Region, Surface
+from pipeline.recipes import FABRICS
+from pipeline.roles import assign
+from pipeline.roles.settings import RoleSettings
+
+WHOLE = RoleSettings(least_saving=1e5)
+"""No inside is removed for its stitches."""
+CLOTH = box(0, 0, 40, 30)
+STRIPE = box(0, 0, 40, 10)
+
+
+def surfaces(*areas: Polygon | MultiPolygon, settings: RoleSettings = WHOLE) -> tuple[Surface, ...]:
+    seen = [multipolygon(area.difference(union_all(areas[z + 1 :]))) for z, area in enumerate(areas)]
+    regions = tuple(
+        Region(f"r{z + 1}", f"s{z}", None, z, f"#0000{z:02x}", multipolygon(area), seen[z])
+        for z, area in enumerate(areas)
+    )
+    return assign(regions, settings, FABRICS[0], lambda finding: None)
+
+
+@pytest.mark.parametrize("angle", [0.0, 30.0, 77.0])
+def test_a_hidden_edge_stays_back_and_what_shows_stays(angle: float) -> None:
+    turned = [affinity.rotate(each, angle, origin=(0, 0)) for each in (CLOTH, STRIPE)]
+    lower, upper = surfaces(*turned)
+    outline = affinity.rotate(lower.region.outline, -angle, origin=(0, 0))
+    hidden = LineString([(0.2, 8), (0.2, 0.2), (39.8, 0.2), (39.8, 8)])
+    assert outline.distance(hidden) == pytest.approx(WHOLE.set_back_mm - 0.2, abs=0.03)
+    assert CLOTH.difference(STRIPE).difference(outline).area < 1e-3
+    assert box(0, 10 - WHOLE.set_back_rim_mm, 40, 10).difference(outline).area < 0.05
+    assert upper.region.outline.equals(multipolygon(turned[1]))
+    assert "set back" in lower.why
+    assert "set back" not in upper.why
+
+
+def test_the_strip_asks_for_no_foundation_and_bare_is_exact() -> None:
+    lower, upper = surfaces(CLOTH, STRIPE)
+    assert upper.role == "overlay"
+    assert upper.foundation.is_empty
+    given_up = STRIPE.difference(lower.region.outline)
+    assert given_up.difference(upper.bare).area < 1e-3
+    assert upper.bare.area == pytest.approx(given_up.area, abs=0.5)  # what carries has round corners
+
+
+def test_a_window_that_both_leave_open_is_an_edge_too() -> None:
+    window = box(15, 10, 25, 20)
+    lower, _ = surfaces(CLOTH.difference(window), box(10, 5, 30, 25).difference(window))
+    assert lower.region.outline.distance(window) == pytest.approx(WHOLE.set_back_mm, abs=0.02)
+    assert lower.region.outline.buffer(0).symmetric_difference(CLOTH).difference(window.buffer(1)).area < 1e-3
+
+
+@pytest.mark.parametrize(
+    "upper",
+    [
+        box(10, 10, 30, 20),  # within: no common edge
+        box(0, 0, 40, 0.8),  # a run hides nothing
+        box(-5, -5, 45, 10),  # hangs out well over it
+    ],
+)
+def test_elsewhere_nothing_is_given_up(upper: Polygon) -> None:
+    lower, _ = surfaces(CLOTH, upper)
+    assert lower.region.outline.area == pytest.approx(CLOTH.area)
+
+
+def test_nought_leaves_all_as_it_is() -> None:
+    lower, _ = surfaces(CLOTH, STRIPE, settings=RoleSettings(least_saving=1e5, set_back_mm=0.0))
+    assert lower.region.outline.area == pytest.approx(CLOTH.area)
+
+
+def test_an_inside_is_removed_up_to_an_edge_against_bare_fabric() -> None:
+    """A flag's upper half: the lower cloth reaches a rim beneath it, and lies nowhere along its outer edges."""
+    lower, upper = surfaces(CLOTH, box(0, 0, 40, 15), settings=RoleSettings())
+    rim = RoleSettings().rim_mm
+    assert lower.region.outline.bounds[1] == pytest.approx(15 - rim, abs=0.05)
+    assert math.isclose(lower.region.outline.area, 40 * (15 + rim), rel_tol=0.01)
+    assert upper.foundation.area > 40 * (15 - rim) * 0.95
+
+
+def test_no_strip_that_shows_is_left_too_narrow_for_the_rest_of_the_fill() -> None:
+    """A disc near the edge of a field: the hole beneath it keeps away from there, and stays elsewhere."""
+    field, disc = box(0, 0, 80, 60), Point(40, 15).buffer(12)
+    settings = RoleSettings()
+    lower, _ = surfaces(field, disc, settings=settings)
+    near = box(37, 0, 43, settings.neck_mm)
+    assert field.difference(lower.region.outline).area > 150
+    assert lower.region.outline.intersection(near).area == pytest.approx(near.area)
+    careless, _ = surfaces(field, disc, settings=RoleSettings(neck_mm=0.0))
+    assert careless.region.outline.intersection(near).area < near.area - 10
+
+
+def test_a_long_strip_is_a_border_and_stays() -> None:
+    field, panel = box(0, 0, 80, 60), box(10, 4, 70, 40)
+    lower, _ = surfaces(field, panel, settings=RoleSettings())
+    careless, _ = surfaces(field, panel, settings=RoleSettings(neck_mm=0.0))
+    assert lower.region.outline.equals(careless.region.outline)
+    assert lower.region.outline.area < field.area - 1000
+
+
+@pytest.mark.parametrize("seed", range(30))
+def test_edges_that_share_lines_and_points_are_cut_all_the_same(seed: int) -> None:
+    """Lines, points and areas mixed are what overlays of coinciding edges give, and cannot be overlaid again."""
+    draw = random.Random(seed)
+    areas: list[MultiPolygon] = []
+    for _ in range(5):
+        x, y, wide, high = (draw.randrange(5, 31, 5) for _ in range(4))
+        disc = Point(x, y).buffer(high)
+        area = draw.choice([box(x, y, x + wide, y + high), disc, disc.intersection(box(x, y, x + 40, y + 40))])
+        areas = [*(multipolygon(each.difference(area.buffer(-5))) for each in areas), multipolygon(area)]
+    areas = [each for z, each in enumerate(areas) if each.difference(union_all(areas[z + 1 :])).area > 1.0]
+    for surface in surfaces(*areas, settings=RoleSettings()):
+        assert surface.region.outline.is_valid
+        assert surface.region.visible.difference(surface.region.outline.buffer(1e-3)).area < 0.01
