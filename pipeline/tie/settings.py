@@ -16,7 +16,7 @@ class TieSettings:
         float, Range(0.0, 2.0, "mm", "the needle goes straight on to a place no farther than this")
     ] = 0.8
     jump_mm: Annotated[float, Range(0.0, 5.0, "mm", "longest move left uncut, where later cover hides it")] = 2.0
-    travel_mm: Annotated[float, Range(0.0, 200.0, "mm", "longest hidden travel; a longer move is trimmed")] = 120.0
+    travel_mm: Annotated[float, Range(0.0, 200.0, "mm", "longest hidden travel; a longer move is trimmed")] = 200.0
     travel_stitch_mm: Annotated[float, Range(1.0, 5.0, "mm", "stitch length of travel")] = 2.5
     travel_inset_mm: Annotated[
         float, Range(0.0, 2.0, "mm", "how far travel keeps from the edge of what will hide it")
