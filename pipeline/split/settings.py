@@ -36,7 +36,7 @@ class SplitSettings:
     bold_outline_mm: Annotated[
         float,
         Range(0.3, 2.0, "mm", "so is an outlined line of this median width: one run would leave its sides bare"),
-    ] = 0.52
+    ] = 0.51
     finest_line_mm: Annotated[float, Range(0.1, 1.0, "mm", "narrower cannot be sewn to shape and is reported")] = (
         0.3
     )
