@@ -1,9 +1,9 @@
 """Cross-sections of a column from its two sides.
 
 The two sides are taken as chains of points. The axis between them (centres of Delaunay triangles with samples of
-both, the dual of Voronoi ridges, at half the cost) needs no pruning, and the nearest points of both sides to a point of that axis make a
-cross-section that is square to it: both are touched by the same inscribed disc. Free ends are swept with
-parallel cross-sections instead, as the axis there bends into the corners.
+both, the dual of Voronoi ridges at half the cost) needs no pruning, and the nearest points of both sides to a point
+of that axis make a cross-section that is square to it: both are touched by the same inscribed disc. Free ends are
+swept with parallel cross-sections instead, as the axis there bends into the corners.
 """
 
 from __future__ import annotations
