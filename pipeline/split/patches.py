@@ -16,6 +16,9 @@ from pipeline.split.settings import SplitSettings
 ROOM_MM, LEAST_MM2 = 0.12, 0.12
 """A bare place is a blob where discs of this radius have room, from this area on, which is a stitch of thread."""
 
+LEAF = 2.0, 0.07
+"""A run of up to so many mm² is a triple run if a single one leaves more than this share of it bare: a leaf."""
+
 UNDER_MM = 0.2
 """A blob's part reaches so far towards the run."""
 
@@ -32,6 +35,14 @@ def bare_of(area: Polygon, lines: tuple[Line, ...] | list[Line], reach_mm: float
     """What of ``area`` lies farther than ``reach_mm`` from the lines."""
     paths = [LineString(np.vstack([x.points, x.points[:1]]) if x.closed else x.points) for x in lines]
     return area.difference(shapely.union_all(shapely.buffer(paths, reach_mm)))
+
+
+def emboldened(draft: Draft) -> Draft:
+    """A run as short as a leaf as a triple run, if a single one would leave its sides bare."""
+    if draft.kind != "run" or draft.area.area > LEAF[0] or any(line.closed for line in draft.lines):
+        return draft
+    bare = bare_of(draft.area, draft.lines, RUN_REACH_MM[0])
+    return replace(draft, kind="triple run") if bare.area > LEAF[1] * draft.area.area else draft
 
 
 def patched(draft: Draft, settings: SplitSettings) -> list[Draft]:

@@ -29,8 +29,9 @@ COARSE_MM = 0.05
 """Faces are simplified by this before ways are sought in them: less than the slack, and many times faster."""
 BESIDE_MM = 0.12
 """How far a way may stray from the line of a run: half a thread."""
-DOOR_MM2 = 0.05
-"""Faces that share less are not joined: no thread fits through."""
+DOOR_MM2, DOOR_MM = 0.05, 0.2
+"""Faces that share less, and whose common edge (or the rim of what they share) is no longer, are not joined: no
+thread fits through. Columns that meet in a corner may share an edge only."""
 SATIN_COST = 2.0
 """Over sewn satin a way counts this many times what it counts over sewn tatami: on its long stitches it shows."""
 
@@ -69,7 +70,7 @@ class Ground:
         keep = one < other
         one, other = one[keep], other[keep]
         shared = shapely.intersection(self.areas[one], self.areas[other])
-        wide = np.flatnonzero(shapely.area(shared) > DOOR_MM2)
+        wide = np.flatnonzero((shapely.area(shared) > DOOR_MM2) | (shapely.length(shared) > DOOR_MM))
         order = wide[np.lexsort((other[wide], one[wide]))]
         return {(int(one[k]), int(other[k])): shared[k] for k in order}
 
