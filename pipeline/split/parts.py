@@ -64,7 +64,7 @@ def _parts(surface: Surface, settings: SplitSettings, note: Note) -> Iterator[Pa
             note(Finding("too-small-to-sew", "note", message, region.id, (spot.x, spot.y)))
         else:
             known = stroke_drafts(polygon, region.stroke, settings) if region.stroke is not None else []
-            made.extend(known or [emboldened(draft) for draft in drafts(polygon, settings)])
+            made.extend(known or [emboldened(draft, settings) for draft in drafts(polygon, settings)])
     made = [draft for draft in made if _shows(draft, surface, note)]
     made.sort(key=lambda d: (round(d.area.bounds[1], 4), round(d.area.bounds[0], 4), round(d.area.area, 4)))
     for number, draft in enumerate(made, start=1):

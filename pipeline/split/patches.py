@@ -37,8 +37,10 @@ def bare_of(area: Polygon, lines: tuple[Line, ...] | list[Line], reach_mm: float
     return area.difference(shapely.union_all(shapely.buffer(paths, reach_mm)))
 
 
-def emboldened(draft: Draft) -> Draft:
+def emboldened(draft: Draft, settings: SplitSettings) -> Draft:
     """A run as short as a leaf as a triple run, if a single one would leave its sides bare."""
+    if draft.widths[1] < settings.finest_line_mm:
+        return draft
     if draft.kind != "run" or draft.area.area > LEAF[0] or any(line.closed for line in draft.lines):
         return draft
     bare = bare_of(draft.area, draft.lines, RUN_REACH_MM[0])

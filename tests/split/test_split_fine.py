@@ -63,3 +63,10 @@ def test_a_wedge_changes_its_kind_where_its_width_crosses_the_limit(low: float, 
     settings = SplitSettings(hairline_mm=1.0, overlap_mm=0.0)
     found = max(part.area.bounds[2] for part in parted(area, settings) if part.kind != "satin")
     assert found == pytest.approx(60 * (settings.run_below_mm - low) / (high - low), abs=0.3)
+
+
+def test_a_leaf_is_bolder_than_a_run_but_a_sliver_is_not() -> None:
+    leaf = Point(0, 0).buffer(0.9).intersection(Point(1.25, 0).buffer(0.9))
+    sliver = Polygon([(0, 0), (9, 0.06), (18, 0)])
+    assert [part.kind for part in parted(leaf)] == ["triple run"]
+    assert [part.kind for part in parted(sliver)] == ["run"]
