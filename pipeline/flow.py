@@ -6,6 +6,7 @@ from dataclasses import dataclass, replace
 from pathlib import Path
 
 from pipeline import check, measure, read, regions, roles, split, steps, stitch, tie
+from pipeline.errors import ArtworkError
 from pipeline.model import Checks, Drawing, Finding, Note, Part, Plan, Region, Sewing, Surface
 from pipeline.settings import Settings
 
@@ -44,7 +45,7 @@ def plan_of(drawing: Drawing, settings: Settings, findings: list[Finding]) -> Pl
     """The plan of a drawing already read; ``findings`` are those of the reading."""
     layers = _stacked(drawing, settings, findings.append)
     art = measure.artwork(layers, settings.measure)
-    made = sew(layers, settings, findings.append)
+    made = _sewn(layers, settings, findings.append)
     seen = measure.examine(made[2], layers, settings.thread, settings.fabric, settings.measure, art)
     _, _, puzzle = sew(regions.cut_out(layers), settings, _unheard)
     cut = measure.inspect(puzzle, layers, settings.thread, settings.fabric, settings.measure, art)
@@ -71,9 +72,9 @@ def compare(path: Path, settings: Settings | None = None, width_mm: float | None
     layers = _stacked(drawing, settings, read_.append)
     art = measure.artwork(layers, settings.measure)
     made, heard, seen = [], [], []
-    for given in (layers, regions.cut_out(layers)):
+    for given, way in ((layers, _sewn), (regions.cut_out(layers), sew)):
         heard.append(list(read_))
-        made.append(sew(given, settings, heard[-1].append))
+        made.append(way(given, settings, heard[-1].append))
         sewing = made[-1][2]
         seen.append(measure.examine(sewing, layers, settings.thread, settings.fabric, settings.measure, art))
     cut = seen[1].checks
@@ -110,14 +111,31 @@ def _plan(
     return Plan(drawing, settings.resolved(), surfaces, parts, sewing, spools, counts, every, seen.checks, cut)
 
 
+def _sewn(
+    layers: tuple[Region, ...], settings: Settings, note: Note
+) -> tuple[tuple[Surface, ...], tuple[Part, ...], Sewing]:
+    """``sew``, or ArtworkError if every shape is a speck."""
+    made = sew(layers, settings, note)
+    if not made[1]:
+        largest = max((p for r in layers for p in r.outline.geoms), key=lambda p: p.area)
+        x0, y0, x1, y1 = largest.bounds
+        raise ArtworkError(
+            f"Everything in the drawing is too small to sew: its largest shape is {x1 - x0:.1f} × {y1 - y0:.1f} mm;"
+            " sew it larger with --width, or draw it bolder."
+        )
+    return made
+
+
 def sew(
     layers: tuple[Region, ...], settings: Settings, note: Note
 ) -> tuple[tuple[Surface, ...], tuple[Part, ...], Sewing]:
-    """From regions to needle points: the surfaces, their parts, and the sewing."""
+    """From regions to needle points: the surfaces, their parts, and the sewing; nothing if all are specks."""
     surfaces = roles.assign(layers, settings.roles, settings.fabric, note)
     check.surfaces(surfaces)
     parts = split.split(surfaces, settings.split, note)
     check.parts(parts, surfaces)
+    if not parts:
+        return surfaces, (), Sewing((0.0, 0.0), (), ())
     order = steps.arrange(parts, surfaces, settings.steps, settings.fabric, note)
     check.steps(order, parts)
     kinds = stitch.StitchSettings(settings.tatami, settings.satin, settings.run, settings.foundation)

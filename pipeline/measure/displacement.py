@@ -46,6 +46,8 @@ def after_pull(sewing: Sewing, fabric: Fabric, settings: MeasureSettings) -> Sew
     """The sewing with its needle points where pull and push take them (no longer on the machine's grid)."""
     moved = displaced(path(sewing), fabric, settings)
     passes = [each for each in sewing.passes if len(each.points)]
+    if not passes:
+        return sewing
     ends = np.cumsum([len(each.points) for each in passes])[:-1]
     return replace(
         sewing,

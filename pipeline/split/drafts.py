@@ -11,13 +11,14 @@ from shapely.geometry import LineString, MultiPolygon, Polygon
 from pipeline.geometry.medial import PIN_HOLE_MM2, Axis, medial_axis
 from pipeline.geometry.polygon import opened
 from pipeline.geometry.polyline import Array
-from pipeline.model import Column, Kind, Line
+from pipeline.model import Column, Line
 from pipeline.split.column import Chord, closed_column, lump_column, open_column, swept_column
 from pipeline.split.groups import Group, Layout, chain, cut, gathered, share
 from pipeline.split.halving import halve, open_loop
 from pipeline.split.joints import reaching, strip
 from pipeline.split.lines import as_line, prolonged, smooth
-from pipeline.split.plain import Draft, compact, spacing, wholly_wide
+from pipeline.split.patches import bare_of, patched, reach
+from pipeline.split.plain import Draft, compact, run_kind, spacing, wholly_wide
 from pipeline.split.settings import SplitSettings
 from pipeline.split.stretches import RUN, SATIN, TATAMI, Stretch, stretches
 
@@ -53,8 +54,9 @@ LUMP_WIDTHS = 6.0
 TAPER = 12.0
 """A centreline runs on straight from where its axis ends for at most so many of its radii there: into tapers."""
 
-RUN_REACH_MM = 0.22, 0.5
-"""A single run covers a line to either side by the first of these, a triple run by at most the second."""
+LIMB_MM, FINE_MM = (0.6, 0.45), 0.45
+"""Limbs that stand out less are no limbs (first); the second holds for shapes of a mean width below ``FINE_MM``,
+where one stitch out and back shows."""
 
 
 def drafts(polygon: Polygon, settings: SplitSettings) -> list[Draft]:
@@ -66,7 +68,7 @@ def drafts(polygon: Polygon, settings: SplitSettings) -> list[Draft]:
     size = max(x1 - x0, y1 - y0)
     if size < settings.smallest_letter_mm and polygon.area > DOT * size * size and not _open(polygon):
         return [compact(polygon, settings)]
-    axis = medial_axis(polygon, spacing(polygon), least_mm=0.6)
+    axis = medial_axis(polygon, spacing(polygon), LIMB_MM[1] if _fine(polygon) else LIMB_MM[0])
     found = stretches(axis, settings)
     if not found:
         return [compact(polygon, settings)]
@@ -78,6 +80,11 @@ def drafts(polygon: Polygon, settings: SplitSettings) -> list[Draft]:
     for group in list(layout.groups):
         made.extend(_piece(axis, group, layout, settings))
     return _merged(made)
+
+
+def _fine(polygon: Polygon) -> bool:
+    """Whether the mean width of ``polygon`` is that of a single run."""
+    return bool(2.0 * polygon.area < FINE_MM * polygon.length)
 
 
 def _open(polygon: Polygon) -> bool:
@@ -112,7 +119,7 @@ def _piece(axis: Axis, group: Group, layout: Layout, settings: SplitSettings, tr
         return [Draft("tatami", group.face, widths)]
     if group.sort == SATIN:
         return _satin(axis, group, layout, widths, settings, tries)
-    return [_run(axis, group, layout, widths, settings)]
+    return patched(_run(axis, group, layout, widths, settings), settings)
 
 
 def _widths(group: Group, settings: SplitSettings) -> tuple[float, float, float]:
@@ -171,7 +178,7 @@ def _satin(
         return [Draft("satin", area, widths, column)]
     if widths[1] >= settings.tatami_from_mm:
         return [Draft("tatami", area, widths, fell_back=True)]
-    return [_run(axis, group, layout, widths, settings, True)]
+    return patched(_run(axis, group, layout, widths, settings, True), settings)
 
 
 Walk = list[tuple[Stretch, bool]]
@@ -295,8 +302,7 @@ def _run(
             lines.append(as_line(line))
     if not lines:
         return compact(face, settings)
-    kind: Kind = "triple run" if widths[1] >= settings.triple_run_from_mm else "run"
-    over = [shapely.LineString(line.points).buffer(0.5 * max(widths[1], 0.05)) for line in lines]
+    over = [LineString(line.points).buffer(0.5 * max(widths[1], 0.05), cap_style="flat") for line in lines]
     area = shapely.union_all([face, *over]).intersection(axis.polygon)
     pieces = [p for p in shapely.get_parts(area) if isinstance(p, Polygon)]
     area = max(pieces, key=lambda p: p.area)
@@ -306,24 +312,18 @@ def _run(
             return Draft("satin", area, widths, column)
         if not opened(area, 0.5 * settings.tatami_from_mm).is_empty:
             return Draft("tatami", area, widths, fell_back=True)
-    return Draft(kind, area, widths, lines=tuple(lines), fell_back=fell_back)
+    return Draft(run_kind(widths[1], settings), area, widths, lines=tuple(lines), fell_back=fell_back)
 
 
 def _leaves_bare(area: Polygon, lines: list[Line], widths: tuple[float, float, float]) -> bool:
     """Whether runs along ``lines`` leave too much of ``area`` bare for a line."""
-    paths = [LineString(line.points) for line in lines]
-    bare = area.difference(shapely.union_all(shapely.buffer(paths, _reach(widths))))
+    bare = bare_of(area, lines, reach(widths))
     if bare.area > BARE[0] * area.area and opened(bare, BARE[1]).area > BARE[2]:
         return True
     if area.area > SLIVER[0] or widths[2] < SLIVER[1] * widths[1]:
         return False
-    bare = area.difference(shapely.union_all(shapely.buffer(paths, THREAD_REACH_MM)))
+    bare = bare_of(area, lines, THREAD_REACH_MM)
     return bool(bare.area > SLIVER[2] * area.area)
-
-
-def _reach(widths: tuple[float, float, float]) -> float:
-    """How far a run or triple run covers to either side."""
-    return min(max(0.5 * widths[1], RUN_REACH_MM[0]), RUN_REACH_MM[1]) + 0.05
 
 
 def _node(layout: Layout, end: Stretch | int | None, group: Group) -> list[Array]:

@@ -2,8 +2,12 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
+from itertools import pairwise
+
 import numpy as np
 import shapely
+from numpy.typing import NDArray
 from shapely.geometry import LineString, Polygon
 
 from pipeline.geometry.polyline import Array, at, ring, stations, without_repeats
@@ -18,6 +22,13 @@ SMOOTH_MM = 0.5
 CHORD_MM = 0.02
 """How far a chord may be off the centreline (the promise is 0.05 mm)."""
 
+CORNER = 0.05, 0.35, 60.0
+"""A centreline, simplified to the first of these (mm), has a corner where it turns between two edges of at least
+the second (mm) by more than the third (degrees)."""
+
+CHAMFER_MM = 0.3
+"""The middles of cross-sections cut a corner, by four tenths of the width: so much may lie between its edges."""
+
 HEADING_MM = 1.5
 """A centreline is prolonged the way it went over this length at most."""
 
@@ -26,8 +37,73 @@ SHORT_OF_END_MM = 0.05
 
 
 def smooth(line: Array, closed: bool = False) -> Array:
-    """``line`` without its jitter; ends of an open one stay where they are."""
+    """``line`` without its jitter; its corners and the ends of an open one stay where they are."""
     line = without_repeats(ring(line) if closed else line, 1e-6)
+    if len(line) < 3:
+        return line
+    if closed:
+        line = _seamed(line)
+    corners = _corners(line)
+    if not corners:
+        return _calmed(line, closed)
+    first, last = corners[0], corners[-1]
+    between = [np.vstack([one.spot, line[one.after : two.before + 1], two.spot]) for one, two in pairwise(corners)]
+    if closed:
+        pieces = [*between, np.vstack([last.spot, line[last.after : -1], line[: first.before + 1], first.spot])]
+    else:
+        head, tail = line[: first.before + 1], line[last.after :]
+        pieces = [np.vstack([head, first.spot]), *between, np.vstack([last.spot, tail])]
+    pieces = [_calmed(without_repeats(piece, 1e-6), False) for piece in pieces]
+    whole = np.vstack([pieces[0], *(piece[1:] for piece in pieces[1:])])
+    return whole[:-1] if closed else whole
+
+
+@dataclass(frozen=True, eq=False)
+class Corner:
+    """A corner of a centreline at ``spot``, between its points ``before`` and ``after``."""
+
+    spot: Array
+    before: int
+    after: int
+
+
+def _seamed(line: Array) -> Array:
+    """A closed line (first point repeated) begun anew in the middle of its longest straight stretch."""
+    thin = _thin(line)
+    k = int(np.argmax(np.hypot(*np.diff(line[thin], axis=0).T)))
+    return ring(np.roll(line[:-1], -(int(thin[k]) + int(thin[k + 1])) // 2, axis=0))
+
+
+def _thin(line: Array) -> NDArray[np.intp]:
+    """Which points the line, simplified, keeps."""
+    kept = shapely.get_coordinates(LineString(line).simplify(CORNER[0]))
+    inner = [int(np.argmin(np.hypot(*(line - spot).T))) for spot in kept[1:-1]]
+    return np.array([0, *inner, len(line) - 1], dtype=np.intp)
+
+
+def _corners(line: Array) -> list[Corner]:
+    """The corners of an open line, in order."""
+    thin = _thin(line)
+    step = np.diff(line[thin], axis=0)
+    long = np.flatnonzero(np.hypot(*step.T) >= CORNER[1])
+    found = []
+    for one, two in pairwise(long.tolist()):
+        before, after = int(thin[one + 1]), int(thin[two])
+        (ax, ay), (bx, by) = step[one], step[two]
+        cross, dot = ax * by - ay * bx, ax * bx + ay * by
+        if np.degrees(abs(np.arctan2(cross, dot))) <= CORNER[2]:
+            continue
+        if stations(line[before : after + 1])[-1] > CHAMFER_MM:
+            continue
+        gap = line[after] - line[before]
+        spot = line[before] + step[one] * (gap[0] * by - gap[1] * bx) / cross
+        if np.hypot(*(spot - line[before])) <= CHAMFER_MM:
+            found.append(Corner(spot, before, after))
+    return found
+
+
+def _calmed(line: Array, closed: bool) -> Array:
+    """A line without corners smoothed; a closed one comes with its first point repeated and goes without."""
     if len(line) < 3:
         return line
     way = stations(line)

@@ -11,6 +11,7 @@ from shapely.geometry import MultiPolygon, Polygon
 from pipeline.geometry.polygon import multipolygon, opened
 from pipeline.model import Finding, Note, Part, Region, Surface
 from pipeline.split.drafts import Draft, drafts, whole
+from pipeline.split.patches import emboldened
 from pipeline.split.settings import SplitSettings
 from pipeline.split.strokes import stroke_drafts
 
@@ -63,7 +64,7 @@ def _parts(surface: Surface, settings: SplitSettings, note: Note) -> Iterator[Pa
             note(Finding("too-small-to-sew", "note", message, region.id, (spot.x, spot.y)))
         else:
             known = stroke_drafts(polygon, region.stroke, settings) if region.stroke is not None else []
-            made.extend(known or drafts(polygon, settings))
+            made.extend(known or [emboldened(draft, settings) for draft in drafts(polygon, settings)])
     made = [draft for draft in made if _shows(draft, surface, note)]
     made.sort(key=lambda d: (round(d.area.bounds[1], 4), round(d.area.bounds[0], 4), round(d.area.area, 4)))
     for number, draft in enumerate(made, start=1):

@@ -52,6 +52,11 @@ def wholly_wide(polygon: Polygon, settings: SplitSettings) -> bool:
     return len(core.geoms) == 1 and core.buffer(CORNER_MM, quad_segs=4).covers(polygon)
 
 
+def run_kind(width: float, settings: SplitSettings) -> Kind:
+    """How an outlined line of the median ``width`` is sewn."""
+    return "triple run" if width >= min(settings.triple_run_from_mm, settings.bold_outline_mm) else "run"
+
+
 def compact(polygon: Polygon, settings: SplitSettings) -> Draft:
     """A shape about as long as it is wide: one satin, one short run, or tatami."""
     box = shapely.get_coordinates(shapely.minimum_rotated_rectangle(polygon))
@@ -71,5 +76,4 @@ def compact(polygon: Polygon, settings: SplitSettings) -> Draft:
     within = LineString(ends).intersection(polygon)
     pieces = [p for p in np.atleast_1d(shapely.get_parts(within)) if isinstance(p, LineString)]
     best = max(pieces, key=lambda p: p.length, default=LineString(ends))
-    kind: Kind = "triple run" if width >= settings.triple_run_from_mm else "run"
-    return Draft(kind, polygon, widths, lines=(as_line(shapely.get_coordinates(best)),))
+    return Draft(run_kind(width, settings), polygon, widths, lines=(as_line(shapely.get_coordinates(best)),))

@@ -33,6 +33,10 @@ class SplitSettings:
         float, Range(0.0, 10.0, "mm", "still smaller ones are sewn as lines: run and triple run")
     ] = 2.0
     triple_run_from_mm: Annotated[float, Range(0.3, 2.0, "mm", "a run this wide is sewn as triple run")] = 0.6
+    bold_outline_mm: Annotated[
+        float,
+        Range(0.3, 2.0, "mm", "so is an outlined line of this median width: one run would leave its sides bare"),
+    ] = 0.51
     finest_line_mm: Annotated[float, Range(0.1, 1.0, "mm", "narrower cannot be sewn to shape and is reported")] = (
         0.3
     )

@@ -2,9 +2,8 @@
 
 The Chinese-postman route between two given places (Edmonds & Johnson, Mathematical Programming 5, 1973):
 the doubled lines are a shortest join of the nodes of wrong parity. In a tree that join is unique; elsewhere
-a shortest perfect matching is found exactly, by dynamic programming up to ``FEW`` nodes, by mixed-integer
-programming up to ``MANY``; in larger nets the nearest are paired and pairs exchanged while that helps. Then any
-Euler trail is as short as can be.
+a shortest perfect matching is found, exactly up to ``MANY`` nodes; in larger nets the nearest are paired and pairs
+exchanged while that helps. Then any Euler trail is as short as can be.
 """
 
 from __future__ import annotations
@@ -15,22 +14,19 @@ from itertools import pairwise
 import numpy as np
 import shapely
 from numpy.typing import NDArray
-from scipy.optimize import LinearConstraint, milp
 from scipy.sparse import csr_array
 from scipy.sparse.csgraph import dijkstra
 from shapely.geometry import LineString, MultiLineString, Point
 
+from pipeline.geometry.matching import perfect_matching
 from pipeline.geometry.polyline import Array, length, ring, without_repeats
 from pipeline.model import Line, Spot
 
 SAME_MM = 1e-5
 """Points nearer than this are one node; lines promise to share their ends exactly."""
-FEW = 12
-"""Up to so many nodes matching is by dynamic programming, 2^n n steps; above, the solver is cheaper."""
-
-MANY = 60
-"""Above so many nodes the solver takes minutes where many pairs are equal, as in a star of a thousand crossings;
-exchanging pairs takes a second and makes the walk longer by up to a hundredth."""
+MANY = 120
+"""Above so many nodes an exact matching takes over half a second; exchanging pairs makes the walk longer by up to a
+hundredth."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -173,7 +169,8 @@ def _doubled(edges: list[Edge], ends: tuple[int, int]) -> NDArray[np.bool_]:
     is_tree = len(edges) == count - 1
     sources = odd[:1] if is_tree else odd
     far, before = dijkstra(graph, directed=False, indices=sources, return_predecessors=True)
-    partners = [(0, k) for k in range(1, len(odd))] if is_tree else _matched(far[:, odd])
+    matched = perfect_matching if len(odd) <= MANY else _exchanged
+    partners = [(0, k) for k in range(1, len(odd))] if is_tree else matched(far[:, odd])
     for a, b in partners:
         node = int(odd[b])
         while node != odd[a]:
@@ -181,47 +178,6 @@ def _doubled(edges: list[Edge], ends: tuple[int, int]) -> NDArray[np.bool_]:
             twice[best[min(node, back), max(node, back)]] ^= True
             node = back
     return twice
-
-
-def _matched(cost: Array) -> list[tuple[int, int]]:
-    """The perfect matching of least cost, as pairs of rows of the symmetric ``cost``."""
-    count = len(cost)
-    if count > FEW:
-        return _programmed(cost) if count <= MANY else _exchanged(cost)
-    full = (1 << count) - 1
-    price = np.full(full + 1, np.inf)
-    choice = np.zeros(full + 1, dtype=int)
-    price[0] = 0.0
-    for done in range(full):
-        if not np.isfinite(price[done]):
-            continue
-        low = next(k for k in range(count) if not done >> k & 1)
-        for other in range(low + 1, count):
-            state = done | 1 << low | 1 << other
-            if not done >> other & 1 and price[done] + cost[low, other] < price[state]:
-                price[state] = price[done] + cost[low, other]
-                choice[state] = low * count + other
-    pairs = []
-    state = full
-    while state:
-        low, other = divmod(int(choice[state]), count)
-        pairs.append((low, other))
-        state ^= 1 << low | 1 << other
-    return pairs
-
-
-def _programmed(cost: Array) -> list[tuple[int, int]]:
-    """The same by mixed-integer programming."""
-    count = len(cost)
-    rows, columns = np.triu_indices(count, 1)
-    number = np.arange(len(rows))
-    touch = csr_array(
-        (np.ones(2 * len(rows)), (np.concatenate([rows, columns]), np.concatenate([number, number]))),
-        shape=(count, len(rows)),
-    )
-    found = milp(cost[rows, columns], integrality=1, bounds=(0, 1), constraints=LinearConstraint(touch, 1, 1))
-    chosen = np.flatnonzero(found.x > 0.5)
-    return list(zip(rows[chosen].tolist(), columns[chosen].tolist(), strict=True))
 
 
 def _exchanged(cost: Array) -> list[tuple[int, int]]:

@@ -4,16 +4,22 @@ from __future__ import annotations
 
 import numpy as np
 from numpy.typing import NDArray
+from shapely.geometry import LineString, Point
 
 from pipeline.errors import BrokenPromiseError
-from pipeline.geometry.polyline import Array
-from pipeline.model import Fabric, Step, Strand, points
+from pipeline.geometry.polyline import Array, at, ring
+from pipeline.model import Fabric, Spot, Step, Strand, points
 from pipeline.stitch.chords import Pace, paced, thinned
 from pipeline.stitch.narrow_settings import RunSettings
 from pipeline.stitch.postman import Leg, walk
 
 LEAST_DOT_MM = 0.5
 """A dot is at least this long, or its stitches would vanish on the machine's grid."""
+
+
+RING_MM = 4.5
+"""A round closed line up to this long is sewn with even stitches about as short as may be, their points a little
+outside of it and the middles of their chords a little inside."""
 
 
 def lay_run(step: Step, settings: RunSettings, fabric: Fabric) -> tuple[Strand, ...]:
@@ -34,6 +40,10 @@ def lay_run(step: Step, settings: RunSettings, fabric: Fabric) -> tuple[Strand, 
     spread *= part.kind == "triple run"
     if min(whole, float(np.hypot(*np.ptp(every, axis=0)))) < settings.dot_mm:
         return (Strand("cover", points(_dot(every, step, spread, settings.shortest_mm))),)
+    if part.kind == "run" and len(part.lines) == 1 and part.lines[0].closed and whole <= RING_MM:
+        dots = _round(ring(part.lines[0].points), step.start, settings)
+        if dots is not None:
+            return (Strand("cover", points(dots)),)
     dots, rank, once = _stitched(legs, settings)
     keep = thinned(dots, rank, settings.shortest_mm)
     dots, once = dots[keep], once[keep]
@@ -45,10 +55,24 @@ def lay_run(step: Step, settings: RunSettings, fabric: Fabric) -> tuple[Strand, 
     )
 
 
+def _round(loop: Array, start: Spot, settings: RunSettings) -> Array | None:
+    """Once round a small ring (``loop`` is closed) from its place nearest ``start``; None if it has a corner."""
+    if paced(loop, _pace(settings))[1][1:-1].any():
+        return None
+    track = LineString(loop)
+    begin, long = track.project(Point(start)), track.length
+    middle = loop[:-1].mean(axis=0)
+    for count in range(int(long / settings.shortest_mm) + 1, 3, -1):
+        bulge = 2.0 / (1.0 + np.cos(np.pi / count))
+        dots = middle + bulge * (at(loop, (begin + np.arange(count + 1) * (long / count)) % long) - middle)
+        if np.hypot(*np.diff(dots, axis=0).T).min() >= settings.shortest_mm:
+            return np.asarray(dots)
+    return None
+
+
 def _stitched(legs: list[Leg], settings: RunSettings) -> tuple[Array, NDArray[np.int_], NDArray[np.bool_]]:
     """The walk's needle points, their rank, and whether the stitch that leads there is on a line sewn before."""
-    pace = Pace(settings.stitch_mm, settings.shortest_mm, settings.chord_mm, settings.corner_deg)
-    known = {leg.edge: paced(leg.points, pace) for leg in legs if not leg.again}
+    known = {leg.edge: paced(leg.points, _pace(settings)) for leg in legs if not leg.again}
     flip = {leg.edge: leg.flipped for leg in legs if not leg.again}
     dots, rank, once = [legs[0].points[:1]], [np.array([2])], [np.array([False])]
     for number, leg in enumerate(legs):
@@ -62,6 +86,10 @@ def _stitched(legs: list[Leg], settings: RunSettings) -> tuple[Array, NDArray[np
         rank.append(order[1:])
         once.append(np.full(len(found) - 1, leg.again))
     return np.vstack(dots), np.concatenate(rank), np.concatenate(once)
+
+
+def _pace(settings: RunSettings) -> Pace:
+    return Pace(settings.stitch_mm, settings.shortest_mm, settings.chord_mm, settings.corner_deg)
 
 
 def _tripled(dots: Array, once: NDArray[np.bool_], spread_mm: float, shortest_mm: float) -> Array:

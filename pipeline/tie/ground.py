@@ -1,4 +1,5 @@
-"""Ways for the thread that stay out of sight: beneath cover still to come, or over cover of its own colour.
+"""Ways for the thread that stay out of sight: beneath cover still to come, or over cover of its own colour, and
+along the lines of a run, which a second thread makes only a little bolder.
 
 Blocks are places, and where two overlap is a door between them. The cheapest chain of blocks is sought first
 (E. Dijkstra, Numerische Mathematik 1, 1959), then the way inside each, then corners that are not needed go.
@@ -19,16 +20,26 @@ from pipeline.geometry.path import way_inside
 from pipeline.geometry.polygon import multipolygon
 from pipeline.geometry.polyline import length, ring, without_repeats
 from pipeline.model import Block, Points, Spot
+from pipeline.tie.along import along_lines
 from pipeline.tie.settings import TieSettings
 
 SLACK_MM = 0.15
 """How far a hidden way may graze the edge of what hides it: less than pull compensation adds there."""
 COARSE_MM = 0.05
 """Faces are simplified by this before ways are sought in them: less than the slack, and many times faster."""
-DOOR_MM2 = 0.05
-"""Faces that share less are not joined: no thread fits through."""
+BESIDE_MM = 0.12
+"""How far a way may stray from the line of a run: half a thread."""
+DOOR_MM2, DOOR_MM = 0.05, 0.2
+"""Faces that share less, and whose common edge (or the rim of what they share) is no longer, are not joined: no
+thread fits through. Columns that meet in a corner may share an edge only."""
 SATIN_COST = 2.0
 """Over sewn satin a way counts this many times what it counts over sewn tatami: on its long stitches it shows."""
+
+RUN_COST = 1.5
+"""Along a run a way counts this many times what it counts beneath tatami: sewn twice it looks a little bolder."""
+
+CHAINS = 3
+"""So many chains of faces are tried, each without the face that was too long a way in the one before."""
 
 ARRIVED = -2
 NOWHERE = -1
@@ -54,26 +65,28 @@ class Ground:
             self.beside.setdefault(other, []).append(one)
 
     def _doors(self) -> dict[Door, shapely.Geometry]:
-        """What two faces that hide share, by their numbers."""
+        """What two faces share, by their numbers."""
         one, other = self.tree.query(self.areas, predicate="intersects")
-        keep = (one < other) & self.hides[one] & self.hides[other]
+        keep = one < other
         one, other = one[keep], other[keep]
         shared = shapely.intersection(self.areas[one], self.areas[other])
-        wide = np.flatnonzero(shapely.area(shared) > DOOR_MM2)
+        wide = np.flatnonzero((shapely.area(shared) > DOOR_MM2) | (shapely.length(shared) > DOOR_MM))
         order = wide[np.lexsort((other[wide], one[wide]))]
         return {(int(one[k]), int(other[k])): shared[k] for k in order}
 
     def costs(self, index: int, block: int) -> float:
         """How many times its length a way in face ``block`` counts before block ``index`` is sewn."""
-        if not self.hides[block] or (block < index and self.stop[block] != self.stop[index]):
+        if block < index and self.stop[block] != self.stop[index]:
             return np.inf
+        if not self.hides[block]:
+            return RUN_COST
         if block >= index:
             return 1.0
         return self.settings.own_cover_cost * (SATIN_COST if self.parts[block].kind == "satin" else 1.0)
 
     def stays(self, index: int, block: int) -> bool:
         """Whether thread laid before block ``index`` does not show over face ``block``."""
-        return bool(np.isfinite(self.costs(index, block)))
+        return bool(self.hides[block] and np.isfinite(self.costs(index, block)))
 
     def near(self, place: shapely.Geometry, away_mm: float) -> list[int]:
         """The blocks within ``away_mm`` of a place, in sewing order."""
@@ -84,26 +97,35 @@ class Ground:
 
         Its cost, length times what each face counts, is at most the longest travel of the settings.
         """
-        chain = self._chain(index, start, end)
-        if not chain:
-            return None
+        shut: set[int] = set()
+        for _ in range(CHAINS):
+            chain = self._chain(index, start, end, shut)
+            pieces = self._pieces(chain, start, end)
+            spent = [length(piece) * self.costs(index, block) for block, piece in zip(chain, pieces, strict=False)]
+            if chain and len(pieces) == len(chain) and sum(spent) <= self.settings.travel_mm:
+                way = without_repeats(np.vstack([np.array([start]), *(piece[1:] for piece in pieces)]), 0.05)
+                return self._pulled(np.vstack([way, np.array([end])]) if len(way) < 2 else way, chain)
+            if not chain:
+                return None
+            shut.add(chain[len(pieces)] if len(pieces) < len(chain) else chain[int(np.argmax(spent))])
+        return None
+
+    def _pieces(self, chain: list[int], start: Spot, end: Spot) -> list[Points]:
+        """The ways inside the faces of a chain, up to the first that has none."""
         places = [np.array(start), *self._through(chain, start, end), np.array(end)]
-        found = [places[0][None]]
-        spent = 0.0
-        for block, (here, there) in zip(chain, pairwise(places), strict=True):
+        found: list[Points] = []
+        for block, (here, there) in zip(chain, pairwise(places), strict=False):
             piece = self._inside(block, here, there)
             if piece is None:
-                return None
-            spent += length(piece) * self.costs(index, block)
-            found.append(piece[1:])
-        if spent > self.settings.travel_mm:
-            return None
-        way = without_repeats(np.vstack(found), 0.05)
-        way = np.vstack([way, places[-1][None]]) if len(way) < 2 else way
-        return self._pulled(way, chain)
+                break
+            found.append(piece)
+        return found
 
-    def _chain(self, index: int, start: Spot, end: Spot) -> list[int]:
+    def _chain(self, index: int, start: Spot, end: Spot, shut: set[int]) -> list[int]:
         """The cheapest chain of faces, each overlapping the next, from ``start`` to ``end``; empty if none.
+
+        Faces that are ``shut`` are left out: the search reckons ways as the crow flies, and in a bent face the real
+        one was found too long.
 
         A block's own first and last needle points may lie outside its face, for pull, but are of it.
         """
@@ -115,13 +137,13 @@ class Ground:
             if block == ARRIVED:
                 return self._traced(back, came)
             price = self.costs(index, block)
-            if block in back or not np.isfinite(price):
+            if block in back or block in shut or not np.isfinite(price):
                 continue
             back[block] = came
             if block in goals:
                 heapq.heappush(heap, (spent + price * _away(here, end), ARRIVED, block, end))
             for other in self.beside.get(block, ()):
-                if other in back or not np.isfinite(self.costs(index, other)):
+                if other in back or other in shut or not np.isfinite(self.costs(index, other)):
                     continue
                 door = self.doors[min(block, other), max(block, other)]
                 spot = _nearest(door, here, end)
@@ -148,7 +170,9 @@ class Ground:
 
     def _inside(self, block: int, here: Points, there: Points) -> Points | None:
         """A way inside one face: along the middle of a column, else the shortest."""
-        column = self.parts[block].column
+        column, lines = self.parts[block].column, self.parts[block].lines
+        if lines:
+            return along_lines(lines, _spot(here), _spot(there))
         if column is not None and not column.closed:
             return _along((column.left + column.right) / 2.0, here, there)
         if column is not None:
@@ -160,7 +184,10 @@ class Ground:
         """``way`` without the corners that are not needed to stay on the faces of its chain."""
         if len(way) < 3:
             return way
-        room = shapely.union_all(self.areas[chain]).buffer(SLACK_MM, quad_segs=2)
+        covers = [block for block in chain if self.hides[block]]
+        lines = [LineString(ring(x.points) if x.closed else x.points) for k in chain for x in self.parts[k].lines]
+        hidden = shapely.union_all(self.areas[covers]).buffer(SLACK_MM, quad_segs=2)
+        room = shapely.union_all([hidden, *shapely.buffer(lines, BESIDE_MM)])
         shapely.prepare(room)
         kept = [0]
         while kept[-1] < len(way) - 1:

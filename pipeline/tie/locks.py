@@ -31,6 +31,8 @@ ROOM = np.array([-1.0, -1.0, 1.0, 1.0])
 LEAST_MM = 0.45
 """Shorter locks would be taken out as too short once they lie on the grid; a dot gets at least this."""
 
+LEAST_STEP_MM = 0.37
+"""Steps of a lock from here on stay longer than the shortest stitch when both ends are rounded to the grid."""
 
 GRAZE_MM = 0.12
 """How far a lock may pass the edge of the face: cover is sewn at least so far past it to allow for pull."""
@@ -100,9 +102,10 @@ def _along(path: Points, lock_mm: float) -> NDArray[np.float64]:
 def _best(start: Points, locks: NDArray[np.float64], area: Polygon, crowd: Crowd) -> int:
     """The lock that keeps to the face with the fewest needle points about it, the first of equals.
 
-    One whose stitches are too short to survive rounding is taken only if all are like that.
+    Where stitching curls up, places far apart along it can be close together: such a lock would be taken out.
     """
     ways = np.concatenate([np.broadcast_to(start, (len(locks), 1, 2)), locks], axis=1)
+    shortest = np.hypot(*np.moveaxis(np.diff(ways, axis=1), -1, 0)).min(axis=1)
     lines = shapely.linestrings(ways)
     room = shapely.intersection(area, shapely.box(*shapely.total_bounds(lines) + ROOM)).buffer(
         GRAZE_MM, quad_segs=2
@@ -111,5 +114,4 @@ def _best(start: Points, locks: NDArray[np.float64], area: Polygon, crowd: Crowd
     spots = np.concatenate([locks, 0.5 * (locks + np.roll(locks, 1, axis=1))], axis=1)
     own = np.hypot(*np.moveaxis(spots[:, :, None] - locks[:, None], -1, 0)) <= CROWD_MM
     crowded = (crowd.about(spots) + own.sum(axis=-1)).max(axis=1)
-    short = np.hypot(*np.moveaxis(np.diff(ways, axis=1), -1, 0)).min(axis=1) < LEAST_MM
-    return int(np.lexsort((np.maximum(crowded, FREE), outside, short))[0])
+    return int(np.lexsort((np.maximum(crowded, FREE), outside, shortest < LEAST_STEP_MM))[0])

@@ -17,7 +17,7 @@ class TieSettings:
     ] = 0.8
     jump_mm: Annotated[float, Range(0.0, 5.0, "mm", "longest move left uncut, where later cover hides it")] = 2.0
     open_mm: Annotated[float, Range(0.0, 5.0, "mm", "of it, this much may lie open between two pieces")] = 1.0
-    travel_mm: Annotated[float, Range(0.0, 200.0, "mm", "longest hidden travel; a longer move is trimmed")] = 120.0
+    travel_mm: Annotated[float, Range(0.0, 200.0, "mm", "longest hidden travel; a longer move is trimmed")] = 200.0
     travel_stitch_mm: Annotated[float, Range(1.0, 5.0, "mm", "stitch length of travel")] = 2.5
     travel_inset_mm: Annotated[
         float, Range(0.0, 2.0, "mm", "how far travel keeps from the edge of what will hide it")

@@ -32,7 +32,7 @@ from split import off_square
 from pipeline import read, regions, roles, split
 from pipeline.errors import ArtworkError
 from pipeline.geometry.medial import medial_axis
-from pipeline.model import Column, Part
+from pipeline.model import Column, Finding, Part
 from pipeline.split import SplitSettings
 from pipeline.stitch.chords import Pace, paced
 
@@ -267,22 +267,26 @@ def art(names: tuple[str, ...] = tuple(SETS)) -> None:
     for name in names:
         files = corpus(name)
         sewn: list[Sewn] = []
+        fine: list[bool] = []
         kinds: Counter[str] = Counter()
         bad = 0
         for path in random.Random(20).sample(files, min(SETS[name], len(files))):
             for label, polygon in _polygons(path):
                 try:
-                    parts = split.split((surface(polygon),), SETTINGS.split, _unheard)
+                    heard: list[Finding] = []
+                    parts = split.split((surface(polygon),), SETTINGS.split, heard.append)
                     kinds.update(part.kind for part in parts)
                     if parts and all(part.kind != "tatami" for part in parts) and polygon.area > 0.5:
                         sewn.append(judged(polygon))
-                        _tell(label, sewn[-1])
+                        fine.append(any(finding.code == "too-fine-for-shape" for finding in heard))
+                        _tell(label, sewn[-1], fine[-1])
                 except Exception:
                     bad += 1
                     print(f"  exception: {label}: {traceback.format_exc().splitlines()[-1]}")
         print(f"{name}: {dict(kinds)}, exceptions {bad}")
-        least = np.array([min(one.covered) for one in sewn])
-        print(f"  under 97 %: {(least < 0.97).sum()}, under 90 %: {(least < 0.9).sum()} of {len(least)} polygons")
+        least, told = np.array([min(one.covered) for one in sewn]), np.array(fine)
+        for which, some in (("all", least), ("without those reported as too fine for their shape", least[~told])):
+            print(f"  {which}: under 97 % {(some < 0.97).sum()}, under 90 % {(some < 0.9).sum()} of {len(some)}")
         print(f"  {_line(sewn)}")
 
 
@@ -299,11 +303,14 @@ def _polygons(path: Path) -> Iterator[tuple[str, Polygon]]:
             yield f"{path.name} {place.region.id}", polygon
 
 
-def _tell(label: str, sewn: Sewn) -> None:
-    """Name a polygon that is covered badly or cut."""
+def _tell(label: str, sewn: Sewn, fine: bool) -> None:
+    """Name a polygon that is covered badly or cut, and whether it was reported as too fine for its shape."""
     least = min(sewn.covered)
     if least < 0.97 or sewn.trims:
-        print(f"  {label}: covered {least:.3f}, trims {sewn.trims}; {_sewn_as(sewn.parts)}")
+        print(
+            f"  {label}: covered {least:.3f}, trims {sewn.trims}{', too fine' if fine else ''};"
+            f" {_sewn_as(sewn.parts)}"
+        )
 
 
 def _sewn_as(parts: tuple[Part, ...]) -> str:

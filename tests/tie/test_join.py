@@ -6,7 +6,7 @@ from shapely.geometry import LineString, Polygon, box
 from shapely.ops import unary_union
 
 from pipeline.geometry.polygon import NOTHING
-from pipeline.model import Block, Column, Part, Points, Sewing, Spot, Step, Strand, points
+from pipeline.model import Block, Column, Line, Part, Points, Sewing, Spot, Step, Strand, points
 from pipeline.tie import join
 from pipeline.tie.grid import Leg, on_grid
 from pipeline.tie.locks import Crowd, tie_off
@@ -190,3 +190,35 @@ def test_lock_turns_away_from_bare_fabric() -> None:
     sewing = sewn(block("r1", "#a", notch, [(0.1, 0.1), (4, 4), (0.1, 4), (0.1, 9), (5, 9)]))
     lock = next(item for item in sewing.passes if item.layer == "lock")
     assert notch.buffer(0.2).covers(LineString(lock.points))
+
+
+def line_block(name: str, lines: list[list[Spot]], path: list[Spot]) -> Block:
+    area = unary_union([LineString(line).buffer(0.2) for line in lines])
+    drawn = tuple(Line(points(line)) for line in lines)
+    part = Part(f"{name}.1", name, "run", area, (0.4, 0.4, 0.4), NOTHING, 0.2, "made", lines=drawn)
+    return Block(Step(part, "#a", path[0], path[-1]), (Strand("cover", points(path)),))
+
+
+def test_travel_keeps_to_the_lines_of_a_run_still_to_come() -> None:
+    """Two ends of a bent line are sewn before it: no cut between them, and no thread off the line."""
+    bend = [(0.0, 0.0), (0.0, 20.0), (20.0, 20.0)]
+    first = block("r1", "#a", box(-1, -2, 1, 0.3), [(0, -1.5), (0, 0)])
+    second = block("r1", "#a", box(19.7, 19, 22, 21), [(20, 20), (21.5, 20), (20, 20)])
+    sewing = sewn(first, second, line_block("r1", [bend[:2], bend[1:]], [(20, 20), (0, 20), (0, 0)]))
+    assert approaches(sewing) == ["colour"]
+    travel = np.vstack([item.points for item in sewing.passes if item.layer == "travel"])
+    assert (
+        LineString(travel).hausdorff_distance(LineString(travel).intersection(LineString(bend).buffer(0.15))) < 0.3
+    )
+    assert LineString(travel).length > 30
+
+
+def test_a_way_that_is_too_long_gives_way_to_another() -> None:
+    """As the crow flies both faces are as good; round the horseshoe it is too far, through the band it is not."""
+    horseshoe = box(0, 0, 90, 90).difference(box(6, 6, 84, 91))
+    first = block("r1", "#a", box(-3, 84, 4, 89), [(-2, 86), (3, 86)])
+    second = block("r1", "#a", box(86, 84, 93, 89), [(87, 86), (92, 86)])
+    band = block("r1", "#a", box(1, 82, 89, 96), [(3, 88), (9, 88)])
+    right, left = (87.0, 50.0), (3.0, 60.0)
+    assert approaches(sewn(first, second, block("r1", "#a", horseshoe, [right, left]), band)) == ["colour"]
+    assert approaches(sewn(first, second, band, block("r1", "#a", horseshoe, [left, right]))) == ["colour"]
