@@ -36,6 +36,9 @@ MODELLED = 1.4
 HYSTERESIS = 0.8
 """In such a shape a stretch never narrower than this share of the limit stays satin beside satin."""
 
+TIP_LENGTHS = 2.0
+"""The point of a column may be longer than other short runs by this factor and stays in it: satin ends in a run."""
+
 STEADY_SHARE = 0.15
 """The widths of a corner stray from an even taper by at most this share of the widest."""
 
@@ -241,8 +244,13 @@ def _steadied(spans: Spans, k: int, free: tuple[bool, bool], branch: Branch, set
     )
     narrow, wide = float(widths.min()), float(widths.max())
     length += tip
+    ends_in_tip = (k == 0 and free[0]) or (k == last and free[1])
+    way = spans.way[spans.bounds[k] : spans.bounds[k + 1]]
+    corner = ends_in_tip and _tapers(widths, way - way[0], k == 0 and free[0])
     if sort == RUN and SATIN in beside:
-        if narrow >= settings.run_surely_below_mm or length < settings.shortest_run_mm:
+        if narrow >= settings.run_surely_below_mm or length < settings.shortest_run_mm * (
+            TIP_LENGTHS if corner else 1
+        ):
             return SATIN
     elif sort == RUN and TATAMI in beside and length < settings.shortest_column_widths * wide:
         return TATAMI
@@ -251,8 +259,7 @@ def _steadied(spans: Spans, k: int, free: tuple[bool, bool], branch: Branch, set
             return TATAMI
         if RUN not in beside and length < settings.shortest_column_widths * float(np.median(widths)):
             return TATAMI
-        at_tip = (k == 0 and free[0], k == last and free[1])
-        if at_tip != (False, False) and length < settings.corner_widths * wide and _tapers(widths, at_tip[0]):
+        if corner and length < settings.corner_widths * wide:
             return TATAMI
     elif sort == SATIN and RUN in beside and wide < _knob_mm(settings) and length < settings.shortest_run_mm:
         return RUN
@@ -261,11 +268,11 @@ def _steadied(spans: Spans, k: int, free: tuple[bool, bool], branch: Branch, set
     return sort
 
 
-def _tapers(widths: NDArray[np.float64], at_start: bool) -> bool:
-    """Whether a span narrows steadily to its tip, as a corner does and a limb doesn't."""
-    falling = widths[::-1] if at_start else widths
-    even = falling[0] + (falling[-1] - falling[0]) * np.linspace(0.0, 1.0, len(falling))
-    return bool(falling[-1] < 0.5 * falling[0] and np.abs(falling - even).max() < STEADY_SHARE * falling[0])
+def _tapers(widths: Array, way: Array, at_start: bool) -> bool:
+    """Whether a span narrows steadily to its tip, at the start or the end of its ``way``, as limbs don't."""
+    most, least = (widths[-1], widths[0]) if at_start else (widths[0], widths[-1])
+    even = widths[0] + (widths[-1] - widths[0]) * way / max(float(way[-1]), 1e-9)
+    return bool(least < 0.5 * most and np.abs(widths - even).max() < STEADY_SHARE * most)
 
 
 def _cut_before_flares(spans: Spans) -> None:
