@@ -58,6 +58,8 @@ def _strip(outline: MultiPolygon, above: list[MultiPolygon], settings: RoleSetti
         return MultiPolygon()
     emerging = _lines(cover.boundary.intersection(outline)).difference(rim.buffer(ON_EDGE_MM, quad_segs=2))
     spare = multipolygon(hidden.intersection(near.buffer(back, quad_segs=8)))
+    if spare.area < LEAST_MM2:
+        return MultiPolygon()
     spare = multipolygon(spare.intersection(_wide(outline, WIDE_MM))).difference(
         emerging.buffer(settings.set_back_rim_mm, quad_segs=4)
     )

@@ -14,7 +14,7 @@ import shapely
 from shapely.geometry import MultiPolygon, Polygon
 from shapely.geometry.base import BaseGeometry
 
-from pipeline.geometry.polygon import multipolygon, opened
+from pipeline.geometry.polygon import NOTHING, multipolygon, opened
 from pipeline.model import Fabric, Finding, Note, Region
 from pipeline.roles.rims import Insides, without
 from pipeline.roles.settings import RoleSettings
@@ -38,7 +38,11 @@ def hollowed(
     that is sewn later still lies on stitches, unless it ends against bare fabric.
     """
     outlines = [region.outline for region in regions]
-    insets = [opened(insides.of(k), settings.rim_mm / 2) for k in range(len(outlines))]
+    least = _least_hiding_mm2(settings)
+    insets = [
+        opened(insides.of(k), settings.rim_mm / 2) if outline.area >= least else NOTHING
+        for k, outline in enumerate(outlines)
+    ]
     found = shapely.STRtree(insets).query(outlines, predicate="intersects")
     found = found[:, found[1] > found[0]]
     found = found[:, np.lexsort((found[1], found[0]))]
@@ -87,6 +91,11 @@ def saving(place: Polygon, settings: RoleSettings, fabric: Fabric) -> float:
     cover = place.area / (fabric.row_mm * settings.reckoned_stitch_mm) - TURN_COST * extent / fabric.row_mm
     rows = place.area / (settings.foundation_rows_mm * settings.reckoned_stitch_mm)
     return float(cover - rows - place.length / settings.foundation_edge_stitch_mm)
+
+
+def _least_hiding_mm2(settings: RoleSettings) -> float:
+    """The area of the smallest place that can save anything: a disc, whose rows are worth just their turns."""
+    return float(4.0 / np.pi * (TURN_COST * settings.reckoned_stitch_mm) ** 2)
 
 
 def _finding(region: Region, gone: MultiPolygon, saved: float, settings: RoleSettings) -> Finding:

@@ -8,7 +8,6 @@ import shapely
 from shapely.geometry import MultiPolygon
 
 from pipeline.geometry.neighbours import pairs
-from pipeline.geometry.offset import moved
 from pipeline.geometry.polygon import multipolygon, opened
 from pipeline.model import Region
 
@@ -40,8 +39,8 @@ class Insides:
             others = shapely.union_all([self.outlines[other] for other in self.beside[k]])
             zone = outline.buffer(2 * self.rim_mm, quad_segs=2)
             bare = zone.difference(others).buffer(-SEAM_MM, quad_segs=1)
-            both = multipolygon(outline.union(bare.buffer(3 * SEAM_MM, quad_segs=1)))
-            self.known[k] = multipolygon(moved(both, -self.rim_mm).intersection(outline))
+            both = outline.union(bare.buffer(3 * SEAM_MM, quad_segs=1))
+            self.known[k] = multipolygon(both.buffer(-self.rim_mm, quad_segs=4).intersection(outline))
         return self.known[k]
 
     def after(self, outlines: list[MultiPolygon]) -> Insides:

@@ -78,6 +78,12 @@ def one(job: tuple[str, float]) -> dict[str, float | str]:
         for place in s.bare.geoms
         if place.area > LEAST_BARE_MM2 and not place.intersects(s.foundation)
     )
+    wide = sum(
+        place.area
+        for s in surfaces
+        for place in s.bare.geoms
+        if place.area > LEAST_BARE_MM2 and not place.intersects(s.foundation) and not place.buffer(-0.3).is_empty
+    )
     reported = any(f.code == "too-thick" for f in found)
     return {
         "name": path.name,
@@ -87,6 +93,7 @@ def one(job: tuple[str, float]) -> dict[str, float | str]:
         "astray": astray,
         "founded": founded,
         "without": without,
+        "wide": wide,
         "layers": layers,
         "reported": float(reported),
         "thinned": float(any(f.code == "inside-removed" for f in found)),
@@ -107,7 +114,8 @@ def deliveries(name: str, count: int, width: float) -> None:
     agreement("nothing hidden at an outer border", [row for row in good if float(row["within"]) >= WITHIN])
     astray = sum(float(row["astray"]) for row in good) / max(sum(float(row["founded"]) for row in good), 1e-9)
     print(f"foundation on supported ground, margins apart: {astray:.4%} of its area")
-    print(f"bare cover over 6 mm² without foundation: {sum(float(row['without']) for row in good):.2f} mm²")
+    print(f"bare cover over 6 mm² without foundation: {sum(float(row['without']) for row in good):.2f} mm², "
+          f"of it in places wider than 0.6 mm: {sum(float(row['wide']) for row in good):.2f} mm²")  # fmt: skip
     print(f"an inside removed in {sum(bool(row['thinned']) for row in good)} files")
     for limit in (SETTINGS.roles.max_layers + 0.2, SETTINGS.measure.most_layers):
         over = [row for row in good if float(row["layers"]) > limit]
