@@ -18,7 +18,7 @@ from pipeline.split.halving import halve, open_loop
 from pipeline.split.joints import reaching, strip
 from pipeline.split.lines import as_line, prolonged, smooth
 from pipeline.split.patches import bare_of, patched, reach
-from pipeline.split.plain import Draft, compact, run_kind, spacing, wholly_wide
+from pipeline.split.plain import Draft, compact, run_kind, spacing, wholly_wide, without_pinholes
 from pipeline.split.settings import SplitSettings
 from pipeline.split.stretches import RUN, SATIN, TATAMI, Stretch, stretches
 
@@ -61,6 +61,7 @@ where one stitch out and back shows."""
 
 def drafts(polygon: Polygon, settings: SplitSettings) -> list[Draft]:
     """The pieces of ``polygon``, in the order in which its axis was walked."""
+    polygon = without_pinholes(polygon)
     if wholly_wide(polygon, settings):
         width = 2.0 * shapely.maximum_inscribed_circle(polygon, 0.5).length
         return [Draft("tatami", polygon, (settings.satin_up_to_mm, width, width))]

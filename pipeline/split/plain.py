@@ -18,6 +18,9 @@ CORNER_MM = 1.5
 """A wide shape is tatami at once if it stands out of its opening by no more than this: a square corner."""
 
 
+PINHOLE_MM2 = 0.03
+"""A hole this small is half as large as a thread is wide."""
+
 NET = 0.25
 """A shape whose mean width is below this share of the widest satin is not wide. A disc or square of that width
 has 0.5, the roughest border halves it; and opening a net of a thousand holes takes half a minute."""
@@ -33,6 +36,12 @@ class Draft:
     column: Column | None = None
     lines: tuple[Line, ...] = ()
     fell_back: bool = False
+
+
+def without_pinholes(polygon: Polygon) -> Polygon:
+    """``polygon`` without holes that thread closes anyway; cutting and uniting leave them along shared edges."""
+    kept = [ring for ring in polygon.interiors if Polygon(ring).area > PINHOLE_MM2]
+    return polygon if len(kept) == len(polygon.interiors) else Polygon(polygon.exterior, kept)
 
 
 def spacing(polygon: Polygon) -> float:

@@ -3,12 +3,21 @@
 from __future__ import annotations
 
 import pytest
-from shapely.geometry import Polygon
+from shapely.geometry import Point, Polygon
 
+from pipeline.split import SplitSettings
+from pipeline.split.drafts import drafts
 from pipeline.split.parts import _mended
 
 RING_AT_A_CORNER = Polygon([(0, 0), (10, 0), (10, 10), (5, 10), (2, 5), (8, 5), (5, 10), (0, 10)])
 BOW = Polygon([(0, 0), (10, 10), (10, 0), (0, 10)])
+
+
+def test_a_pinhole_does_not_make_a_dot_a_run() -> None:
+    dot = Point(0, 0).buffer(0.7)
+    pricked = dot.difference(Point(0.55, 0).buffer(0.03))
+    assert len(pricked.interiors) == 1
+    assert [draft.kind for draft in drafts(pricked, SplitSettings())] == ["satin"]
 
 
 @pytest.mark.parametrize(("area", "size"), [(RING_AT_A_CORNER, 85.0), (BOW, 50.0)])
