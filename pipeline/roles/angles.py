@@ -7,6 +7,7 @@ import shapely
 from numpy.typing import NDArray
 from shapely.geometry import MultiPolygon
 
+from pipeline.geometry.neighbours import pairs
 from pipeline.model import Region
 from pipeline.roles.settings import RoleSettings
 
@@ -23,11 +24,7 @@ def angles(regions: tuple[Region, ...], settings: RoleSettings) -> tuple[float, 
     neighbours above, below and beside; if none does, the one that differs most.
     """
     outlines = [region.outline for region in regions]
-    found = shapely.STRtree(outlines).query(outlines, predicate="dwithin", distance=NEAR_MM)
-    near: list[list[int]] = [[] for _ in regions]
-    for one, other in sorted(map(tuple, found.T.tolist())):
-        if one != other:
-            near[one].append(other)
+    near = pairs(outlines, NEAR_MM)
     tried = np.arange(0.0, 180.0, settings.angle_step_deg)
     chosen: dict[int, float] = {}
     for index in sorted(range(len(regions)), key=lambda i: (-regions[i].outline.area, i)):

@@ -4,10 +4,9 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-import numpy as np
-import shapely
 from shapely.geometry import MultiPolygon
 
+from pipeline.geometry.neighbours import pairs
 from pipeline.geometry.polygon import multipolygon, opened
 from pipeline.model import Region
 from pipeline.roles.settings import RoleSettings
@@ -40,14 +39,8 @@ def support(regions: tuple[Region, ...], carriers: list[MultiPolygon]) -> tuple[
 
 def lower_neighbours(regions: tuple[Region, ...]) -> list[list[int]]:
     """For each region the indices of the lower ones that it intersects, highest first."""
-    outlines = [region.outline for region in regions]
-    found = shapely.STRtree(outlines).query(outlines, predicate="intersects")
-    found = found[:, found[1] < found[0]]
-    found = found[:, np.lexsort((-found[1], found[0]))]
-    below: list[list[int]] = [[] for _ in regions]
-    for upper, lower in found.T.tolist():
-        below[upper].append(lower)
-    return below
+    near = pairs([region.outline for region in regions])
+    return [[other for other in reversed(others) if other < z] for z, others in enumerate(near)]
 
 
 def _lies(region: Region, below: list[int], carriers: list[MultiPolygon], regions: tuple[Region, ...]) -> Support:
