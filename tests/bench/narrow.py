@@ -26,11 +26,10 @@ sys.path.insert(0, str(Path(__file__).parents[1]))
 
 from conftest import corpus
 from letters import JUDGING, TUNING, glyphs
-from narrow_judge import SETTINGS, Sewn, judged, penetrations, sew, surface
+from narrow_judge import SETTINGS, Sewn, judged, penetrations, sew, surface, surfaces_of
 from split import off_square
 
-from pipeline import read, regions, roles, split
-from pipeline.errors import ArtworkError
+from pipeline import split
 from pipeline.geometry.medial import medial_axis
 from pipeline.model import Column, Finding, Part
 from pipeline.split import SplitSettings
@@ -292,13 +291,7 @@ def art(names: tuple[str, ...] = tuple(SETS)) -> None:
 
 def _polygons(path: Path) -> Iterator[tuple[str, Polygon]]:
     """Every polygon of a file's regions, 80 mm wide, with a name to find it by."""
-    try:
-        drawing = read.read_drawing(path, SETTINGS.read, _unheard, 80.0)
-        layers = regions.stack(drawing, SETTINGS.regions, _unheard)
-        places = roles.assign(layers, SETTINGS.roles, SETTINGS.fabric, _unheard)
-    except ArtworkError:
-        return
-    for place in places:
+    for place in surfaces_of(path):
         for polygon in place.region.outline.geoms:
             yield f"{path.name} {place.region.id}", polygon
 

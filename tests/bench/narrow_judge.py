@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import time
 from dataclasses import dataclass, field
+from pathlib import Path
 
 import numpy as np
 import shapely
@@ -12,7 +13,8 @@ from scipy import ndimage
 from scipy.spatial import cKDTree
 from shapely.geometry import MultiPolygon, Polygon
 
-from pipeline import split, steps, stitch, tie
+from pipeline import read, regions, roles, split, steps, stitch, tie
+from pipeline.errors import ArtworkError
 from pipeline.geometry.polygon import multipolygon
 from pipeline.geometry.raster import Grid, fill_polygon, paint_segments
 from pipeline.model import Block, Part, Region, Sewing, Surface
@@ -53,6 +55,20 @@ class Sewn:
     stitches: int = 0
     trims: int = 0
     fell_back: int = 0
+
+
+def surfaces_of(path: Path) -> tuple[Surface, ...]:
+    """The surfaces of a file, 80 mm wide; none if it cannot be sewn."""
+    try:
+        drawing = read.read_drawing(path, SETTINGS.read, _unheard, 80.0)
+        layers = regions.stack(drawing, SETTINGS.regions, _unheard)
+        return roles.assign(layers, SETTINGS.roles, SETTINGS.fabric, _unheard)
+    except ArtworkError:
+        return ()
+
+
+def _unheard(finding: object) -> None:
+    """Findings do not matter here."""
 
 
 def surface(area: MultiPolygon | Polygon, name: str = "bench") -> Surface:

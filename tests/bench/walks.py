@@ -19,10 +19,9 @@ from shapely.geometry import LineString
 sys.path.insert(0, str(Path(__file__).parents[1]))
 
 from conftest import corpus
-from narrow_judge import SETTINGS
+from narrow_judge import SETTINGS, surfaces_of
 
-from pipeline import read, regions, roles, split
-from pipeline.errors import ArtworkError
+from pipeline import split
 from pipeline.model import Line, Spot, points
 from pipeline.stitch.postman import walk
 
@@ -67,13 +66,7 @@ def runs() -> list[Net]:
     """The lines of every run and triple run of seeded artwork."""
     found = []
     for path in random.Random(20).sample(corpus("twemoji"), 200):
-        try:
-            drawing = read.read_drawing(path, SETTINGS.read, _unheard, 80.0)
-            layers = regions.stack(drawing, SETTINGS.regions, _unheard)
-            places = roles.assign(layers, SETTINGS.roles, SETTINGS.fabric, _unheard)
-        except ArtworkError:
-            continue
-        parts = split.split(places, SETTINGS.split, _unheard)
+        parts = split.split(surfaces_of(path), SETTINGS.split, _unheard)
         found += [part.lines for part in parts if part.lines and not all(line.closed for line in part.lines)]
     return found
 
