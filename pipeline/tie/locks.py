@@ -44,13 +44,28 @@ class Crowd:
     def __init__(self, paths: list[Points]) -> None:
         """``paths`` are those of all blocks."""
         self.tree = cKDTree(np.vstack(paths))
-        self.locks: Points = np.zeros((0, 2))
+        self.locks: dict[tuple[int, int], list[Points]] = {}  # by cells of CROWD_MM, so that few are asked
+
+    def add(self, lock: Points) -> None:
+        """Remember the needle points of a lock, ``(n, 2)``."""
+        for cell, spot in zip(_cells(lock), lock, strict=True):
+            self.locks.setdefault(cell, []).append(spot)
 
     def about(self, spots: Points) -> NDArray[np.intp]:
         """The needle points within ``CROWD_MM`` of each of ``spots``, ``(..., 2)`` to ``(...)``."""
         count = self.tree.query_ball_point(spots, CROWD_MM, return_length=True)
-        far = np.hypot(*np.moveaxis(spots[..., None, :] - self.locks, -1, 0))
+        ends = spots.reshape(-1, 2)
+        (left, top), (right, bottom) = _cells(np.array([ends.min(axis=0) - CROWD_MM, ends.max(axis=0) + CROWD_MM]))
+        cells = ((i, j) for i in range(left, right + 1) for j in range(top, bottom + 1))
+        near = [spot for cell in cells for spot in self.locks.get(cell, ())]
+        if not near:
+            return np.asarray(count)
+        far = np.hypot(*np.moveaxis(spots[..., None, :] - np.array(near), -1, 0))
         return np.asarray(count + (far <= CROWD_MM).sum(axis=-1))
+
+
+def _cells(spots: Points) -> list[tuple[int, int]]:
+    return [(int(i), int(j)) for i, j in np.floor(spots / CROWD_MM)]
 
 
 def tie_in(path: Points, area: Polygon, lock_mm: float, crowd: Crowd) -> Points:
@@ -73,7 +88,7 @@ def _placed(path: Points, area: Polygon, lock_mm: float, crowd: Crowd) -> Points
     near = path[:LOOK]
     locks = np.concatenate([_straight(near, lock_mm), _along(near, lock_mm)])
     found: Points = locks[_best(near[0], locks, area, crowd)]
-    crowd.locks = np.vstack([crowd.locks, found])
+    crowd.add(found)
     return found
 
 
