@@ -5,10 +5,10 @@ from __future__ import annotations
 import numpy as np
 import shapely
 
+from pipeline.craft import RECORD_MM
 from pipeline.errors import BrokenPromiseError
 from pipeline.model import Block, Part, Region, Sewing, Step, Surface
 
-LONGEST_MM = 12.1
 """What one record of the machine file can hold along an axis."""
 
 
@@ -65,7 +65,7 @@ def sewing(given: Sewing) -> None:
     _must(float(off.max()) < 1e-6, "a needle point lies off the machine's grid")
     sewn = np.concatenate([[item.approach == "sewn"] + [True] * (len(item.points) - 1) for item in given.passes])
     reach = np.abs(np.diff(every, axis=0)).max(axis=1)[sewn[1:]]
-    _must(not len(reach) or float(reach.max()) <= LONGEST_MM + 1e-9, "a sewn stitch is longer than a record holds")
+    _must(not len(reach) or float(reach.max()) <= RECORD_MM + 1e-9, "a sewn stitch is longer than a record holds")
 
 
 def _must(holds: bool, what: str) -> None:

@@ -220,7 +220,7 @@ def look(cells: Mask, grid: Grid, places: Points, *, beyond: bool) -> Mask:
     return found
 
 
-def foundation_on_cover(sewing: Sewing, settings: MeasureSettings, laid_mm: float = 0.25) -> tuple[float, float]:
+def foundation_on_cover(sewing: Sewing, settings: MeasureSettings, laid_mm: float) -> tuple[float, float]:
     """Foundation in mm that was sewn onto cover already there (of any part, ``laid_mm`` wide), and all."""
     table = path(sewing)
     spots = table.points if len(table.points) else np.zeros((1, 2))

@@ -5,8 +5,9 @@ from __future__ import annotations
 import shapely
 from shapely.geometry.base import BaseGeometry
 
+from pipeline.craft import Craft
 from pipeline.geometry.polygon import multipolygon
-from pipeline.model import Fabric, Note, Region, Role, Surface
+from pipeline.model import Note, Region, Role, Surface
 from pipeline.roles.angles import angles
 from pipeline.roles.flush import set_back
 from pipeline.roles.hollow import hollowed
@@ -16,26 +17,26 @@ from pipeline.roles.support import Support, carrying, support
 from pipeline.roles.thinning import thinned
 
 
-def assign(regions: tuple[Region, ...], settings: RoleSettings, fabric: Fabric, note: Note) -> tuple[Surface, ...]:
+def assign(regions: tuple[Region, ...], settings: RoleSettings, craft: Craft, note: Note) -> tuple[Surface, ...]:
     """Decide for every region what it rests on, where it needs foundation and at what angle its rows run.
 
     Where more full layers would lie than allowed, the hidden inside of the lowest is removed first, with a
     finding. ``bare`` and its complement in the outline are exact.
     """
     before = {region.id: region.outline.area for region in regions}
-    regions, strips = set_back(regions, settings)
+    regions, strips = set_back(regions, settings, craft)
     insides = Insides([region.outline for region in regions], settings.rim_mm)
-    whole = hollowed(regions, insides, settings, fabric, note)
-    wide = carrying(whole, settings)
+    whole = hollowed(regions, insides, settings, craft, note)
+    wide = carrying(whole, craft)
     regions = thinned(whole, wide, insides, settings, note)
     changed = [z for z, region in enumerate(regions) if region is not whole[z]]
-    for z, carrier in zip(changed, carrying(tuple(regions[z] for z in changed), settings), strict=True):
+    for z, carrier in zip(changed, carrying(tuple(regions[z] for z in changed), craft), strict=True):
         wide[z] = carrier
     beneath = support(regions, wide)
     turned = angles(regions, settings)
     given_up = shapely.union_all(strips)
     return tuple(
-        _surface(region, lies, angle, (before[region.id], strip.area), given_up, settings, fabric)
+        _surface(region, lies, angle, (before[region.id], strip.area), given_up, settings, craft)
         for region, lies, angle, strip in zip(regions, beneath, turned, strips, strict=True)
     )
 
@@ -47,7 +48,7 @@ def _surface(
     areas: tuple[float, float],
     given_up: BaseGeometry,
     settings: RoleSettings,
-    fabric: Fabric,
+    craft: Craft,
 ) -> Surface:
     """One region's decisions.
 
@@ -62,7 +63,7 @@ def _surface(
     grown = shapely.union_all(need).buffer(settings.foundation_margin_mm, quad_segs=4) if need else None
     foundation = multipolygon(grown.intersection(region.outline) if grown is not None else shapely.MultiPolygon())
     why = _why(region, role, lies, share, areas)
-    return Surface(region, role, lies.rests_on, lies.bare, foundation, fabric.row_mm, angle, why)
+    return Surface(region, role, lies.rests_on, lies.bare, foundation, craft.row_mm, angle, why)
 
 
 def _needs_foundation(bare: shapely.MultiPolygon, settings: RoleSettings) -> list[shapely.Polygon]:

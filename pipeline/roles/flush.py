@@ -12,6 +12,7 @@ import shapely
 from shapely.geometry import LineString, MultiLineString, MultiPolygon
 from shapely.geometry.base import BaseGeometry
 
+from pipeline.craft import Craft
 from pipeline.geometry.neighbours import pairs
 from pipeline.geometry.polygon import multipolygon
 from pipeline.model import Region
@@ -27,7 +28,9 @@ LEAST_MM2 = 0.2
 """A smaller place is not worth a corner in the outline."""
 
 
-def set_back(regions: tuple[Region, ...], settings: RoleSettings) -> tuple[tuple[Region, ...], list[MultiPolygon]]:
+def set_back(
+    regions: tuple[Region, ...], settings: RoleSettings, craft: Craft
+) -> tuple[tuple[Region, ...], list[MultiPolygon]]:
     """The regions, and what each gives up: hidden strips within ``set_back_mm`` of the edge of all that is sewn.
 
     Where a region comes out from beneath what hides it, ``set_back_rim_mm`` of it are kept.
@@ -35,7 +38,7 @@ def set_back(regions: tuple[Region, ...], settings: RoleSettings) -> tuple[tuple
     kept, gone = list(regions), [MultiPolygon()] * len(regions)
     if settings.set_back_mm == 0:
         return regions, gone
-    covers = [_wide(region.outline, settings.support_width_mm) for region in regions]
+    covers = [_wide(region.outline, craft.satin_from_mm) for region in regions]
     for z, near in enumerate(pairs([region.outline for region in regions])):
         above = [covers[k] for k in near if k > z]
         if above and regions[z].stroke is None:

@@ -45,9 +45,6 @@ SLIVER = 2.0, 1.5, 0.15
 """A run of up to so many mm² that widens to this many times its median width is a wedge and no line: it is a lump
 if thread as wide as it lies leaves this share of it bare."""
 
-THREAD_REACH_MM = 0.22
-"""How far a single thread covers to either side."""
-
 LUMP_WIDTHS = 6.0
 """A face of less than so many squares of its width is tried as a lump before it is cut in two."""
 
@@ -307,7 +304,7 @@ def _run(
     area = shapely.union_all([face, *over]).intersection(axis.polygon)
     pieces = [p for p in shapely.get_parts(area) if isinstance(p, Polygon)]
     area = max(pieces, key=lambda p: p.area)
-    if _leaves_bare(area, lines, widths):
+    if _leaves_bare(area, lines, widths, settings):
         column = lump_column(area, settings)
         if column is not None:
             return Draft("satin", area, widths, column)
@@ -316,14 +313,16 @@ def _run(
     return Draft(run_kind(widths[1], settings), area, widths, lines=tuple(lines), fell_back=fell_back)
 
 
-def _leaves_bare(area: Polygon, lines: list[Line], widths: tuple[float, float, float]) -> bool:
+def _leaves_bare(
+    area: Polygon, lines: list[Line], widths: tuple[float, float, float], settings: SplitSettings
+) -> bool:
     """Whether runs along ``lines`` leave too much of ``area`` bare for a line."""
-    bare = bare_of(area, lines, reach(widths))
+    bare = bare_of(area, lines, reach(widths, settings))
     if bare.area > BARE[0] * area.area and opened(bare, BARE[1]).area > BARE[2]:
         return True
     if area.area > SLIVER[0] or widths[2] < SLIVER[1] * widths[1]:
         return False
-    bare = bare_of(area, lines, THREAD_REACH_MM)
+    bare = bare_of(area, lines, settings.run_reach_mm)
     return bool(bare.area > SLIVER[2] * area.area)
 
 

@@ -8,6 +8,7 @@ from dataclasses import replace
 import shapely
 from shapely.geometry import MultiPolygon, Polygon
 
+from pipeline.craft import Craft
 from pipeline.geometry.polygon import multipolygon, opened
 from pipeline.model import Finding, Note, Part, Region, Surface
 from pipeline.split.drafts import Draft, drafts, whole
@@ -40,12 +41,13 @@ LETTER_STROKES = 5.0
 """A figure this many times as large as its strokes are wide is taken for a letter; a dot or a square is not."""
 
 
-def split(surfaces: tuple[Surface, ...], settings: SplitSettings, note: Note) -> tuple[Part, ...]:
+def split(surfaces: tuple[Surface, ...], settings: SplitSettings, craft: Craft, note: Note) -> tuple[Part, ...]:
     """The parts of every surface by local width: tatami cores, satin columns, runs.
 
     Parts of one surface are numbered in order of place (top to bottom, then left to right). Together they
     cover the surface's outline; at joints the narrower reaches ``overlap_mm`` beneath the wider.
     """
+    settings = settings.for_thread(craft.fineness)
     return tuple(part for surface in surfaces for part in _parts(surface, settings, note))
 
 

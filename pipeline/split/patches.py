@@ -22,13 +22,13 @@ LEAF = 2.0, 0.07
 UNDER_MM = 0.2
 """A blob's part reaches so far towards the run."""
 
-RUN_REACH_MM = 0.22, 0.5
-"""A single run covers a line to either side by the first of these, a triple run by at most the second."""
+TRIPLE_REACH_MM = 0.5
+"""A triple run covers a line to either side by at most this."""
 
 
-def reach(widths: tuple[float, float, float]) -> float:
+def reach(widths: tuple[float, float, float], settings: SplitSettings) -> float:
     """How far a run or triple run covers to either side."""
-    return min(max(0.5 * widths[1], RUN_REACH_MM[0]), RUN_REACH_MM[1]) + 0.05
+    return min(max(0.5 * widths[1], settings.run_reach_mm), TRIPLE_REACH_MM) + 0.05
 
 
 def bare_of(area: Polygon, lines: tuple[Line, ...] | list[Line], reach_mm: float) -> shapely.Geometry:
@@ -43,7 +43,7 @@ def emboldened(draft: Draft, settings: SplitSettings) -> Draft:
         return draft
     if draft.kind != "run" or draft.area.area > LEAF[0] or any(line.closed for line in draft.lines):
         return draft
-    bare = bare_of(draft.area, draft.lines, RUN_REACH_MM[0])
+    bare = bare_of(draft.area, draft.lines, settings.run_reach_mm)
     return replace(draft, kind="triple run") if bare.area > LEAF[1] * draft.area.area else draft
 
 
@@ -51,7 +51,7 @@ def patched(draft: Draft, settings: SplitSettings) -> list[Draft]:
     """A run without its blobs, and a part for each of these; anything else as it is."""
     if not draft.lines:
         return [draft]
-    bare = opened(bare_of(draft.area, draft.lines, reach(draft.widths)), ROOM_MM)
+    bare = opened(bare_of(draft.area, draft.lines, reach(draft.widths, settings)), ROOM_MM)
     blobs = [p for p in shapely.get_parts(bare) if isinstance(p, Polygon) and p.area >= LEAST_MM2]
     if not blobs:
         return [draft]

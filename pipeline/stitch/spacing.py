@@ -10,6 +10,7 @@ import shapely
 from numpy.typing import NDArray
 from shapely.geometry import MultiPolygon, Polygon
 
+from pipeline.craft import GRID_MM
 from pipeline.geometry.scanline import Array, Ints
 from pipeline.model import Layer, Strand, points
 from pipeline.stitch.rows import Flags
@@ -18,8 +19,6 @@ Ranks = NDArray[np.int8]
 TRAVEL, FIELD, TURN, EDGE = 0, 1, 2, 3
 """Ranks of needle points: on hidden ways, along rows, on the outline between rows, on ways along the outline."""
 
-GRID_MM = 0.1
-"""The machine's grid. The plan's centre lies on it, so it is the same grid in the artwork's coordinates."""
 TIE_MM = 1e-6
 LEVEL = 1e-3
 """Rows that lean less than this against the grid stay on their row wherever a point is put along it."""
