@@ -7,6 +7,7 @@ import shapely
 
 from pipeline.craft import RECORD_MM
 from pipeline.errors import BrokenPromiseError
+from pipeline.geometry import overlay
 from pipeline.model import Block, Part, Region, Sewing, Step, Surface
 
 """What one record of the machine file can hold along an axis."""
@@ -22,10 +23,10 @@ def regions(given: tuple[Region, ...]) -> None:
 
 def surfaces(given: tuple[Surface, ...]) -> None:
     """Bare places and foundations lie within the outline."""
-    outlines = [surface.region.outline.buffer(1e-3, quad_segs=1) for surface in given]
+    outlines = [overlay.buffer(surface.region.outline, 1e-3, quad_segs=1) for surface in given]
     for name in ("bare", "foundation"):
         inner = [getattr(surface, name) for surface in given]
-        out = shapely.area(shapely.difference(inner, outlines))
+        out = shapely.area(overlay.difference(inner, outlines))
         for index in np.flatnonzero(out > 0.01):
             _must(False, f"{name} of {given[index].region.id} lies outside its outline by {out[index]:.3f} mm²")
 

@@ -6,6 +6,7 @@ import shapely
 from shapely.geometry.base import BaseGeometry
 
 from pipeline.craft import Craft
+from pipeline.geometry import overlay
 from pipeline.geometry.polygon import multipolygon
 from pipeline.model import Note, Region, Role, Surface
 from pipeline.roles.angles import angles
@@ -34,7 +35,7 @@ def assign(regions: tuple[Region, ...], settings: RoleSettings, craft: Craft, no
         wide[z] = carrier
     beneath = support(regions, wide)
     turned = angles(regions, settings)
-    given_up = shapely.union_all(strips)
+    given_up = overlay.union_all(strips)
     return tuple(
         _surface(region, lies, angle, (before[region.id], strip.area), given_up, settings, craft)
         for region, lies, angle, strip in zip(regions, beneath, turned, strips, strict=True)
@@ -57,11 +58,13 @@ def _surface(
     """
     share = lies.bare.area / region.outline.area
     role: Role = "base" if share >= settings.base_share else "mixed"
-    need = _needs_foundation(multipolygon(lies.bare.difference(given_up)), settings)
+    need = _needs_foundation(multipolygon(overlay.difference(lies.bare, given_up)), settings)
     if not need and role == "mixed":
         role = "overlay"
-    grown = shapely.union_all(need).buffer(settings.foundation_margin_mm, quad_segs=4) if need else None
-    foundation = multipolygon(grown.intersection(region.outline) if grown is not None else shapely.MultiPolygon())
+    grown = overlay.buffer(overlay.union_all(need), settings.foundation_margin_mm, quad_segs=4) if need else None
+    foundation = multipolygon(
+        overlay.intersection(grown, region.outline) if grown is not None else shapely.MultiPolygon()
+    )
     why = _why(region, role, lies, share, areas)
     return Surface(region, role, lies.rests_on, lies.bare, foundation, craft.row_mm, angle, why)
 
@@ -73,7 +76,7 @@ def _needs_foundation(bare: shapely.MultiPolygon, settings: RoleSettings) -> lis
         place
         for place in bare.geoms
         if place.area >= settings.least_bare_mm2
-        and (place.area >= settings.long_sliver_mm2 or not place.buffer(-half, quad_segs=2).is_empty)
+        and (place.area >= settings.long_sliver_mm2 or not overlay.buffer(place, -half, quad_segs=2).is_empty)
     ]
 
 

@@ -15,6 +15,7 @@ from shapely.geometry import MultiPolygon, Polygon
 from shapely.geometry.base import BaseGeometry
 
 from pipeline.craft import Craft
+from pipeline.geometry import overlay
 from pipeline.geometry.polygon import NOTHING, multipolygon, opened
 from pipeline.model import Finding, Note, Region
 from pipeline.roles.rims import Insides, without
@@ -50,7 +51,9 @@ def hollowed(
     kept = list(regions)
     for z in np.unique(found[0]).tolist():
         over = [insets[k] for k in found[1][found[0] == z]]
-        inside = multipolygon(shapely.union_all(over).intersection(outlines[z]), settings.least_thinned_mm2)
+        inside = multipolygon(
+            overlay.intersection(overlay.union_all(over), outlines[z]), settings.least_thinned_mm2
+        )
         inside = multipolygon(_without_necks(inside, regions[z], craft.satin_up_to_mm), settings.least_thinned_mm2)
         places = [(place, saved) for place in inside.geoms if (saved := saving(place, craft)) > 0]
         if sum(saved for _, saved in places) >= settings.least_saving:
@@ -65,16 +68,18 @@ def _without_necks(inside: MultiPolygon, region: Region, neck_mm: float) -> Base
     if inside.is_empty:
         return inside
     radius = neck_mm / 2
-    left = region.outline.difference(inside)
+    left = overlay.difference(region.outline, inside)
     wide = opened(left, radius)
     if wide.area < left.area / 2:  # a frame, sewn as satin all round
         return inside
-    narrow = multipolygon(multipolygon(left.difference(wide)).intersection(region.visible))
-    strips = multipolygon(narrow.intersection(opened(region.outline, radius)), LEAST_NECK_MM2)
+    narrow = multipolygon(overlay.intersection(multipolygon(overlay.difference(left, wide)), region.visible))
+    strips = multipolygon(overlay.intersection(narrow, opened(region.outline, radius)), LEAST_NECK_MM2)
     necks = MultiPolygon([strip for strip in strips.geoms if _across(strip) <= LONG * neck_mm])
-    edge = region.outline.boundary.intersection(necks.buffer(ON_EDGE_MM, quad_segs=1))
-    near = shapely.union_all([edge.buffer(neck_mm, quad_segs=4), necks.buffer(radius, quad_segs=4)])
-    return inside.difference(near)
+    edge = overlay.intersection(region.outline.boundary, overlay.buffer(necks, ON_EDGE_MM, quad_segs=1))
+    near = overlay.union_all(
+        [overlay.buffer(edge, neck_mm, quad_segs=4), overlay.buffer(necks, radius, quad_segs=4)]
+    )
+    return overlay.difference(inside, near)
 
 
 def _across(place: Polygon) -> float:

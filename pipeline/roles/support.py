@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from shapely.geometry import MultiPolygon
 
 from pipeline.craft import Craft
+from pipeline.geometry import overlay
 from pipeline.geometry.neighbours import pairs
 from pipeline.geometry.polygon import multipolygon, opened
 from pipeline.model import Region
@@ -49,7 +50,7 @@ def _lies(region: Region, below: list[int], carriers: list[MultiPolygon], region
     for lower in below:
         if left.is_empty:
             break
-        rest = left.difference(carriers[lower])
+        rest = overlay.difference(left, carriers[lower])
         if left.area - rest.area > TOUCH_MM2:
             rests_on.append(regions[lower].id)
         left = rest

@@ -8,6 +8,7 @@ import numpy as np
 import shapely
 from shapely.geometry import LineString, MultiPolygon, Polygon
 
+from pipeline.geometry import overlay
 from pipeline.geometry.medial import PIN_HOLE_MM2, Axis, medial_axis
 from pipeline.geometry.polygon import opened
 from pipeline.geometry.polyline import Array
@@ -95,7 +96,7 @@ def _merged(made: list[Draft]) -> list[Draft]:
     fills = [draft for draft in made if draft.kind == "tatami"]
     if len(fills) < 2:
         return made
-    union = shapely.union_all([draft.area for draft in fills])
+    union = overlay.union_all([draft.area for draft in fills])
     wholes = [p for p in shapely.get_parts(union) if isinstance(p, Polygon)]
     inside = [[d for d in fills if whole.covers(d.area.representative_point())] for whole in wholes]
     merged = []
@@ -253,7 +254,7 @@ def _longest(group: Group) -> Stretch:
 
 def _grown(face: Polygon, halves: list[Draft]) -> Polygon:
     """``face`` with the overlaps that its halves have with others."""
-    whole = shapely.union_all([face, *(half.area for half in halves)])
+    whole = overlay.union_all([face, *(half.area for half in halves)])
     return max((p for p in shapely.get_parts(whole) if isinstance(p, Polygon)), key=lambda p: p.area)
 
 
@@ -300,8 +301,8 @@ def _run(
             lines.append(as_line(line))
     if not lines:
         return compact(face, settings)
-    over = [LineString(line.points).buffer(0.5 * max(widths[1], 0.05), cap_style="flat") for line in lines]
-    area = shapely.union_all([face, *over]).intersection(axis.polygon)
+    over = [overlay.buffer(LineString(line.points), 0.5 * max(widths[1], 0.05), cap_style="flat") for line in lines]
+    area = overlay.intersection(overlay.union_all([face, *over]), axis.polygon)
     pieces = [p for p in shapely.get_parts(area) if isinstance(p, Polygon)]
     area = max(pieces, key=lambda p: p.area)
     if _leaves_bare(area, lines, widths, settings):

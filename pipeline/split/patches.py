@@ -8,6 +8,7 @@ import numpy as np
 import shapely
 from shapely.geometry import LineString, Polygon
 
+from pipeline.geometry import overlay
 from pipeline.geometry.polygon import opened
 from pipeline.model import Line
 from pipeline.split.plain import Draft, compact
@@ -34,7 +35,7 @@ def reach(widths: tuple[float, float, float], settings: SplitSettings) -> float:
 def bare_of(area: Polygon, lines: tuple[Line, ...] | list[Line], reach_mm: float) -> shapely.Geometry:
     """What of ``area`` lies farther than ``reach_mm`` from the lines."""
     paths = [LineString(np.vstack([x.points, x.points[:1]]) if x.closed else x.points) for x in lines]
-    return area.difference(shapely.union_all(shapely.buffer(paths, reach_mm)))
+    return overlay.difference(area, overlay.union_all(overlay.buffer(paths, reach_mm, quad_segs=8)))
 
 
 def emboldened(draft: Draft, settings: SplitSettings) -> Draft:
@@ -55,14 +56,16 @@ def patched(draft: Draft, settings: SplitSettings) -> list[Draft]:
     blobs = [p for p in shapely.get_parts(bare) if isinstance(p, Polygon) and p.area >= LEAST_MM2]
     if not blobs:
         return [draft]
-    rest = draft.area.difference(shapely.union_all(blobs))
+    rest = overlay.difference(draft.area, overlay.union_all(blobs))
     pieces = [p for p in shapely.get_parts(rest) if isinstance(p, Polygon)]
     if not pieces:
         return [draft]
     body = max(pieces, key=lambda p: p.area)
     made = [replace(draft, area=body)]
     for blob in sorted(blobs, key=lambda p: (round(p.bounds[1], 4), round(p.bounds[0], 4))):
-        grown = shapely.union_all([blob, blob.buffer(UNDER_MM, quad_segs=4).intersection(draft.area)])
+        grown = overlay.union_all(
+            [blob, overlay.intersection(overlay.buffer(blob, UNDER_MM, quad_segs=4), draft.area)]
+        )
         face = max((p for p in shapely.get_parts(grown) if isinstance(p, Polygon)), key=lambda p: p.area)
         made.append(compact(Polygon(face.exterior), settings))
     return made

@@ -13,6 +13,7 @@ import shapely
 from shapely.geometry import Polygon
 
 from pipeline.craft import Craft, FoundationSettings
+from pipeline.geometry import overlay
 from pipeline.geometry.offset import moved
 from pipeline.geometry.polygon import multipolygon
 from pipeline.geometry.scanline import Array, turned, turned_back
@@ -62,7 +63,7 @@ def _pieces(part: Part, foundation: FoundationSettings) -> list[tuple[Polygon, f
     return [
         (piece, whole.area)
         for whole in needed
-        for piece in multipolygon(inside.intersection(moved(whole, -foundation.clear_mm, "mitre"))).geoms
+        for piece in multipolygon(overlay.intersection(inside, moved(whole, -foundation.clear_mm, "mitre"))).geoms
         if piece.length > LEAST_RUNS * foundation.edge_stitch_mm
     ]
 

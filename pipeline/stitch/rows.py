@@ -17,6 +17,7 @@ import shapely
 from numpy.typing import NDArray
 from shapely.geometry import MultiPolygon, Polygon
 
+from pipeline.geometry import overlay
 from pipeline.geometry.polyline import stations
 from pipeline.geometry.scanline import Array, Crossings, Ints, Outline, crossings, outline
 
@@ -73,7 +74,7 @@ class Rows:
         """The filled area, along and across the rows, grown by ``grown_mm``; made when first asked for."""
         key = round(grown_mm, 2)
         if key not in self._bodies:
-            grown = self._area.buffer(key)
+            grown = overlay.buffer(self._area, key)
             shapely.prepare(grown)
             self._bodies[key] = grown
         return self._bodies[key]

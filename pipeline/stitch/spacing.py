@@ -11,6 +11,7 @@ from numpy.typing import NDArray
 from shapely.geometry import MultiPolygon, Polygon
 
 from pipeline.craft import GRID_MM
+from pipeline.geometry import overlay
 from pipeline.geometry.scanline import Array, Ints
 from pipeline.model import Layer, Strand, points
 from pipeline.stitch.rows import Flags
@@ -201,7 +202,7 @@ def with_corners(line: Array, keep: Flags, area: Polygon, spill_mm: float, least
         if not len(far):
             return keep
         if wide is None:
-            wide = area.buffer(spill_mm)
+            wide = overlay.buffer(area, spill_mm)
             shapely.prepare(wide)
         chords = shapely.linestrings(np.stack([line[a[far]], line[b[far]]], axis=1))
         corners = lost[far[~shapely.covers(wide, chords)]]
@@ -236,7 +237,7 @@ def stretched(line: Array, area: Polygon, spill_mm: float, least_mm: float, long
     if not len(short):
         return line
     line = line.copy()
-    wide = area.buffer(spill_mm)
+    wide = overlay.buffer(area, spill_mm)
     shapely.prepare(wide)
     for i in short.tolist():
         for group in ([i], [i + 1], [i, i + 1]):

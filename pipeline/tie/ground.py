@@ -16,6 +16,7 @@ from numpy.typing import NDArray
 from shapely.geometry import LineString, Point
 from shapely.ops import substring
 
+from pipeline.geometry import overlay
 from pipeline.geometry.path import way_inside
 from pipeline.geometry.polygon import multipolygon
 from pipeline.geometry.polyline import length, ring, without_repeats
@@ -68,7 +69,7 @@ class Ground:
         one, other = self.tree.query(self.areas, predicate="intersects")
         keep = one < other
         one, other = one[keep], other[keep]
-        shared = shapely.intersection(self.areas[one], self.areas[other])
+        shared = overlay.intersection(self.areas[one], self.areas[other])
         wide = np.flatnonzero((shapely.area(shared) > DOOR_MM2) | (shapely.length(shared) > DOOR_MM))
         order = wide[np.lexsort((other[wide], one[wide]))]
         return {(int(one[k]), int(other[k])): shared[k] for k in order}
@@ -185,8 +186,8 @@ class Ground:
             return way
         covers = [block for block in chain if self.hides[block]]
         lines = [LineString(ring(x.points) if x.closed else x.points) for k in chain for x in self.parts[k].lines]
-        hidden = shapely.union_all(self.areas[covers]).buffer(SLACK_MM, quad_segs=2)
-        room = shapely.union_all([hidden, *shapely.buffer(lines, self.beside_run_mm)])
+        hidden = overlay.buffer(overlay.union_all(self.areas[covers]), SLACK_MM, quad_segs=2)
+        room = overlay.union_all([hidden, *overlay.buffer(lines, self.beside_run_mm, quad_segs=8)])
         shapely.prepare(room)
         kept = [0]
         while kept[-1] < len(way) - 1:

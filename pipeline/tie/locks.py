@@ -9,6 +9,7 @@ from scipy.spatial import cKDTree
 from shapely.geometry import Polygon
 
 from pipeline.craft import Craft
+from pipeline.geometry import overlay
 from pipeline.geometry.polyline import at, length
 from pipeline.model import Points
 
@@ -102,10 +103,10 @@ def _best(start: Points, locks: NDArray[np.float64], area: Polygon, crowd: Crowd
     ways = np.concatenate([np.broadcast_to(start, (len(locks), 1, 2)), locks], axis=1)
     shortest = np.hypot(*np.moveaxis(np.diff(ways, axis=1), -1, 0)).min(axis=1)
     lines = shapely.linestrings(ways)
-    room = shapely.intersection(area, shapely.box(*shapely.total_bounds(lines) + ROOM)).buffer(
-        GRAZE_MM, quad_segs=2
+    room = overlay.buffer(
+        overlay.intersection(area, shapely.box(*shapely.total_bounds(lines) + ROOM)), GRAZE_MM, quad_segs=2
     )
-    outside = np.floor(shapely.length(shapely.difference(lines, room)) / GRAZE_MM)
+    outside = np.floor(shapely.length(overlay.difference(lines, room)) / GRAZE_MM)
     spots = np.concatenate([locks, 0.5 * (locks + np.roll(locks, 1, axis=1))], axis=1)
     own = np.hypot(*np.moveaxis(spots[:, :, None] - locks[:, None], -1, 0)) <= CROWD_MM
     crowded = (crowd.about(spots) + own.sum(axis=-1)).max(axis=1)
