@@ -46,9 +46,9 @@ def plan_of(drawing: Drawing, settings: Settings, findings: list[Finding]) -> Pl
     layers = _stacked(drawing, settings, findings.append)
     art = measure.artwork(layers, settings.measure)
     made = _sewn(layers, settings, findings.append)
-    seen = measure.examine(made[2], layers, settings.thread, settings.fabric, settings.measure, art)
+    seen = measure.examine(made[2], layers, settings.craft, settings.measure, art)
     _, _, puzzle = sew(regions.cut_out(layers), settings, _unheard)
-    cut = measure.inspect(puzzle, layers, settings.thread, settings.fabric, settings.measure, art)
+    cut = measure.inspect(puzzle, layers, settings.craft, settings.measure, art)
     return _plan(drawing, settings, made, seen, cut, findings)
 
 
@@ -76,7 +76,7 @@ def compare(path: Path, settings: Settings | None = None, width_mm: float | None
         heard.append(list(read_))
         made.append(way(given, settings, heard[-1].append))
         sewing = made[-1][2]
-        seen.append(measure.examine(sewing, layers, settings.thread, settings.fabric, settings.measure, art))
+        seen.append(measure.examine(sewing, layers, settings.craft, settings.measure, art))
     cut = seen[1].checks
     layered, puzzle = (
         Side(
@@ -105,9 +105,9 @@ def _plan(
 ) -> Plan:
     """A plan from what was made and seen; ``findings`` are those of the rooms before the inspection."""
     surfaces, parts, sewing = made
-    every = (*findings, *measure.inspection_findings(seen, sewing, settings.machine, settings.measure))
-    counts = measure.count(sewing, settings.thread, settings.fabric, settings.machine, settings.measure)
-    spools = measure.spools(sewing, settings.thread, settings.fabric, settings.measure)
+    every = (*findings, *measure.inspection_findings(seen, sewing, settings.craft, settings.measure))
+    counts = measure.count(sewing, settings.craft, settings.measure)
+    spools = measure.spools(sewing, settings.craft, settings.measure)
     return Plan(drawing, settings.resolved(), surfaces, parts, sewing, spools, counts, every, seen.checks, cut)
 
 
@@ -130,18 +130,18 @@ def sew(
     layers: tuple[Region, ...], settings: Settings, note: Note
 ) -> tuple[tuple[Surface, ...], tuple[Part, ...], Sewing]:
     """From regions to needle points: the surfaces, their parts, and the sewing; nothing if all are specks."""
-    surfaces = roles.assign(layers, settings.roles, settings.fabric, note)
+    surfaces = roles.assign(layers, settings.roles, settings.craft, note)
     check.surfaces(surfaces)
-    parts = split.split(surfaces, settings.split, note)
+    parts = split.split(surfaces, settings.split, settings.craft, note)
     check.parts(parts, surfaces)
     if not parts:
         return surfaces, (), Sewing((0.0, 0.0), (), ())
-    order = steps.arrange(parts, surfaces, settings.steps, settings.fabric, note)
+    order = steps.arrange(parts, surfaces, settings.steps, settings.craft, note)
     check.steps(order, parts)
-    kinds = stitch.StitchSettings(settings.tatami, settings.satin, settings.run, settings.foundation)
-    blocks = stitch.sew(order, kinds, settings.fabric, note)
+    kinds = stitch.StitchSettings(settings.tatami, settings.satin, settings.run)
+    blocks = stitch.sew(order, kinds, settings.craft, note)
     check.blocks(blocks)
-    sewing = tie.join(blocks, settings.tie)
+    sewing = tie.join(blocks, settings.tie, settings.craft)
     check.sewing(sewing)
     return surfaces, parts, sewing
 

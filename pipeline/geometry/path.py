@@ -9,6 +9,8 @@ from scipy.sparse import csr_array
 from scipy.sparse.csgraph import dijkstra
 from shapely.geometry import LineString, MultiPolygon, Point, Polygon
 
+from pipeline.geometry import overlay
+
 MOST_CORNERS = 48, 192
 """Corners of the visibility graph, and on a second try: its cost grows with the square, a coarser way is a little
 longer, and in a winding area too few of them miss the way altogether."""
@@ -24,7 +26,7 @@ def way_inside(
     outside. The way is straight if it can be, else the shortest over the visibility graph of the simplified
     inset outline (exact for that outline).
     """
-    room = area.buffer(slack_mm, quad_segs=2)
+    room = overlay.buffer(area, slack_mm, quad_segs=2)
     straight = LineString([start, end])
     if room.covers(straight):
         return np.array([start, end])
@@ -69,7 +71,7 @@ def _piece(room: Polygon | MultiPolygon, start: tuple[float, float], end: tuple[
 
 def _corners(piece: Polygon, inset_mm: float, most: int) -> NDArray[np.float64]:
     """Corners to turn at: of the inset outline, as coarse as the limit on their number asks."""
-    inner = piece.buffer(-inset_mm, quad_segs=2)
+    inner = overlay.buffer(piece, -inset_mm, quad_segs=2)
     for coarse in COARSE_MM:
         corners = np.vstack([_open_rings(inner.simplify(coarse)), _open_rings(piece.simplify(coarse))])
         if len(corners) <= most:

@@ -5,8 +5,10 @@ from __future__ import annotations
 import shapely
 from shapely.geometry.base import BaseGeometry
 
+from pipeline.craft import Craft
+from pipeline.geometry import overlay
 from pipeline.geometry.polygon import multipolygon
-from pipeline.model import Fabric, Note, Region, Role, Surface
+from pipeline.model import Note, Region, Role, Surface
 from pipeline.roles.angles import angles
 from pipeline.roles.flush import set_back
 from pipeline.roles.hollow import hollowed
@@ -16,26 +18,26 @@ from pipeline.roles.support import Support, carrying, support
 from pipeline.roles.thinning import thinned
 
 
-def assign(regions: tuple[Region, ...], settings: RoleSettings, fabric: Fabric, note: Note) -> tuple[Surface, ...]:
+def assign(regions: tuple[Region, ...], settings: RoleSettings, craft: Craft, note: Note) -> tuple[Surface, ...]:
     """Decide for every region what it rests on, where it needs foundation and at what angle its rows run.
 
     Where more full layers would lie than allowed, the hidden inside of the lowest is removed first, with a
     finding. ``bare`` and its complement in the outline are exact.
     """
     before = {region.id: region.outline.area for region in regions}
-    regions, strips = set_back(regions, settings)
+    regions, strips = set_back(regions, settings, craft)
     insides = Insides([region.outline for region in regions], settings.rim_mm)
-    whole = hollowed(regions, insides, settings, fabric, note)
-    wide = carrying(whole, settings)
+    whole = hollowed(regions, insides, settings, craft, note)
+    wide = carrying(whole, craft)
     regions = thinned(whole, wide, insides, settings, note)
     changed = [z for z, region in enumerate(regions) if region is not whole[z]]
-    for z, carrier in zip(changed, carrying(tuple(regions[z] for z in changed), settings), strict=True):
+    for z, carrier in zip(changed, carrying(tuple(regions[z] for z in changed), craft), strict=True):
         wide[z] = carrier
     beneath = support(regions, wide)
     turned = angles(regions, settings)
-    given_up = shapely.union_all(strips)
+    given_up = overlay.union_all(strips)
     return tuple(
-        _surface(region, lies, angle, (before[region.id], strip.area), given_up, settings, fabric)
+        _surface(region, lies, angle, (before[region.id], strip.area), given_up, settings, craft)
         for region, lies, angle, strip in zip(regions, beneath, turned, strips, strict=True)
     )
 
@@ -47,7 +49,7 @@ def _surface(
     areas: tuple[float, float],
     given_up: BaseGeometry,
     settings: RoleSettings,
-    fabric: Fabric,
+    craft: Craft,
 ) -> Surface:
     """One region's decisions.
 
@@ -56,13 +58,15 @@ def _surface(
     """
     share = lies.bare.area / region.outline.area
     role: Role = "base" if share >= settings.base_share else "mixed"
-    need = _needs_foundation(multipolygon(lies.bare.difference(given_up)), settings)
+    need = _needs_foundation(multipolygon(overlay.difference(lies.bare, given_up)), settings)
     if not need and role == "mixed":
         role = "overlay"
-    grown = shapely.union_all(need).buffer(settings.foundation_margin_mm, quad_segs=4) if need else None
-    foundation = multipolygon(grown.intersection(region.outline) if grown is not None else shapely.MultiPolygon())
+    grown = overlay.buffer(overlay.union_all(need), settings.foundation_margin_mm, quad_segs=4) if need else None
+    foundation = multipolygon(
+        overlay.intersection(grown, region.outline) if grown is not None else shapely.MultiPolygon()
+    )
     why = _why(region, role, lies, share, areas)
-    return Surface(region, role, lies.rests_on, lies.bare, foundation, fabric.row_mm, angle, why)
+    return Surface(region, role, lies.rests_on, lies.bare, foundation, craft.row_mm, angle, why)
 
 
 def _needs_foundation(bare: shapely.MultiPolygon, settings: RoleSettings) -> list[shapely.Polygon]:
@@ -72,7 +76,7 @@ def _needs_foundation(bare: shapely.MultiPolygon, settings: RoleSettings) -> lis
         place
         for place in bare.geoms
         if place.area >= settings.least_bare_mm2
-        and (place.area >= settings.long_sliver_mm2 or not place.buffer(-half, quad_segs=2).is_empty)
+        and (place.area >= settings.long_sliver_mm2 or not overlay.buffer(place, -half, quad_segs=2).is_empty)
     ]
 
 

@@ -71,7 +71,7 @@ def _figures(path: Path, width: float) -> dict[str, object]:
         "penetrations": plan.checks.peak_penetrations_per_mm2,
         "findings": sorted({finding.code for finding in plan.findings}),
     }
-    on, every = measure.foundation_on_cover(plan.sewing, SETTINGS.measure)
+    on, every = measure.foundation_on_cover(plan.sewing, SETTINGS.measure, SETTINGS.thread.laid_mm)
     row["foundation_on_cover"], row["foundation"] = on, every
     row["short"], row["longest"] = short_stitches(plan)
     if not NOT_FLAT.search(path.read_bytes()):

@@ -3,9 +3,9 @@
     python tests/bench/growth.py            all of them
     python tests/bench/growth.py stars jagged
 
-Every drawing is converted in a process of its own. Prints CPU seconds by room, peak memory, and the exponent of growth
-(the slope of log seconds over log size, of the last two sizes and fitted to all three, imports not counted): 1 is
-linear. The cut-out twin, which older commits sew for every file, is shown and not counted.
+Every drawing is converted in a process of its own. Prints CPU seconds by room, peak memory, and the exponent of
+growth (the slope of log seconds over log size, of the last two sizes and fitted to all three, imports not counted):
+1 is linear. The cut-out twin, which older commits sew for every file, is shown and not counted.
 """
 
 from __future__ import annotations

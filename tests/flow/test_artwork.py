@@ -61,11 +61,11 @@ def test_picture_agrees_with_the_reference_renderer(made: tuple[Path, Plan]) -> 
 def test_stitches_can_be_sewn(made: tuple[Path, Plan]) -> None:
     short, longest = short_stitches(made[1])
     assert short == 0
-    assert longest <= SETTINGS.tie.longest_mm + 1e-9
+    assert longest <= SETTINGS.lengths.longest_mm + 1e-9
 
 
 def test_foundation_stays_off_sewn_cover(made: tuple[Path, Plan]) -> None:
-    on, every = measure.foundation_on_cover(made[1].sewing, SETTINGS.measure)
+    on, every = measure.foundation_on_cover(made[1].sewing, SETTINGS.measure, SETTINGS.thread.laid_mm)
     assert on <= 0.02 * every
 
 

@@ -5,12 +5,12 @@ from collections.abc import Sequence
 import numpy as np
 import pytest
 import shapely
+from crafts import CRAFT
 from shapely.affinity import rotate
 from shapely.geometry import MultiPolygon, Point, Polygon, box
 
 from pipeline.geometry.polygon import multipolygon
 from pipeline.model import Finding, Region, Surface
-from pipeline.recipes import FABRICS
 from pipeline.roles import assign
 from pipeline.roles.angles import turns
 from pipeline.roles.settings import RoleSettings
@@ -32,7 +32,7 @@ def surfaces(
 ) -> tuple[tuple[Surface, ...], list[Finding]]:
     findings: list[Finding] = []
     regions = tuple(region(z, areas) for z in range(len(areas)))
-    return assign(regions, settings, FABRICS[0], findings.append), findings
+    return assign(regions, settings, CRAFT, findings.append), findings
 
 
 SQUARE = box(0, 0, 40, 40)

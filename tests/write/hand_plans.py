@@ -159,7 +159,7 @@ def plan(passes: Sequence[Pass] | None = None, findings: tuple[Finding, ...] = (
         Drawing("buoy.svg", "0" * 63 + "a", 40.0, 30.0, shapes),
         {
             "fabric": {"name": "firm woven", "stabilizer": "tear-away"},
-            "thread": {"name": "40-weight polyester", "needle": "75/11"},
+            "thread": {"name": "40-weight polyester", "needle": "75/11", "laid_mm": 0.25},
             "machine": {"name": "shop"},
         },
         surfaces,
