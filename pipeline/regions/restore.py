@@ -77,23 +77,36 @@ class _Pile:
 
     def close(self, hole: _Hole) -> None:
         """Close ``hole`` if other regions fill it and its owner can lie beneath them unseen."""
+        near = self._meeting(hole)
+        if not near:
+            return
         window = moved(hole.area, AROUND_MM, "mitre")
-        near = [k for k in np.sort(self.tree.query(hole.area)).tolist() if k != hole.owner]
-        local = {k: multipolygon(overlay.intersection(self.outlines[k], window)) for k in near}
+        local = {
+            k: multipolygon(overlay.intersection(_about(self.outlines[k], window.bounds), window))
+            for k in (*near, hole.owner)
+        }
+        own = local[hole.owner]
         place = self.order.index(hole.owner)
         over = set(self.order[place:])
         above = [k for k in near if k in over]
         below = {k: self.delivered_mm2[k] for k in near if k not in over}
-        own = multipolygon(overlay.intersection(self.outlines[hole.owner], window))
         fillers = self._fillers(hole, above, local, own)
         if not fillers or _seen(hole, below, {*above, *fillers}, local, own):
             beside = [k for k in near if not self._overlap(k, hole.owner)]
-            fillers = self._fillers(hole, beside, local, own)
+            fillers = [] if beside == above else self._fillers(hole, beside, local, own)
             if not fillers or _seen(hole, below, {*above, *fillers}, local, own):
                 return
         if self._sinks(hole.owner, fillers):
             self.outlines[hole.owner] = multipolygon(overlay.union(self.outlines[hole.owner], hole.area))
             self.overlaps = {pair: known for pair, known in self.overlaps.items() if hole.owner not in pair}
+
+    def _meeting(self, hole: _Hole) -> list[int]:
+        """The other regions that share anything with a hole, from the bottom of the artwork."""
+        near = np.sort(self.tree.query(hole.area))
+        near = near[near != hole.owner]
+        shapely.prepare(hole.area)
+        met = shapely.intersects(hole.area, np.array([self.outlines[k] for k in near], dtype=object))
+        return [int(k) for k in near[met]]
 
     def _fillers(
         self, hole: _Hole, candidates: list[int], local: dict[int, MultiPolygon], own: MultiPolygon
@@ -131,6 +144,23 @@ class _Pile:
             return False
         self.order.insert(lowest, self.order.pop(place))
         return True
+
+
+def _about(outline: MultiPolygon, box: tuple[float, float, float, float]) -> MultiPolygon:
+    """``outline`` without the polygons and holes that lie beyond ``box``: overlays of lace take long."""
+    polygons = shapely.get_parts(outline)
+    found = []
+    for polygon in polygons[_meets(polygons, box)]:
+        shell, *holes = shapely.get_rings(polygon)
+        inner = np.array(holes, dtype=object)
+        found.append(shapely.polygons(shell, inner[_meets(inner, box)]))
+    return MultiPolygon(found)
+
+
+def _meets(shapes: NDArray[np.object_], box: tuple[float, float, float, float]) -> NDArray[np.bool_]:
+    left, top, right, bottom = shapely.bounds(shapes).reshape(-1, 4).T
+    found: NDArray[np.bool_] = (left <= box[2]) & (right >= box[0]) & (top <= box[3]) & (bottom >= box[1])
+    return found
 
 
 def _seen(
