@@ -8,7 +8,6 @@ already. Moves with the thread uncut take their length, every cut a tail.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from math import pi, sqrt
 
 import numpy as np
@@ -17,7 +16,7 @@ from numpy.typing import NDArray
 from pipeline.colour import name
 from pipeline.measure.settings import MeasureSettings
 from pipeline.measure.thread_path import APPROACHES, LAYERS, Path, path
-from pipeline.model import Counts, Fabric, Machine, Sewing, Spool, Thread
+from pipeline.model import Counts, Fabric, Machine, Price, Sewing, Spool, Thread
 
 TEX_LENGTH_M = 1000.0
 """The tex is the mass in grams of this length (ISO 1144)."""
@@ -112,14 +111,6 @@ def _minutes(table: Path, machine: Machine, settings: MeasureSettings) -> float:
     stops_s = np.sum(table.approach == APPROACHES.index("trim")) * machine.trim_s
     stops_s += np.sum(table.approach == APPROACHES.index("colour")) * machine.colour_change_s
     return float(cycles.sum() / machine.stitches_per_minute + stops_s / 60.0)
-
-
-@dataclass(frozen=True)
-class Price:
-    """What a job costs, in the currency of the settings, and how that was reckoned."""
-
-    amount: float
-    formula: str
 
 
 def price(counts: Counts, settings: MeasureSettings) -> Price:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass, field
 
-from pipeline.model import Block, Fabric, Note, Step, Strand
+from pipeline.model import Block, Fabric, Note, Step
 from pipeline.stitch.narrow_settings import RunSettings, SatinSettings
 from pipeline.stitch.run import lay_run
 from pipeline.stitch.satin import lay_satin
@@ -24,10 +24,10 @@ class StitchSettings:
 
 def sew(steps: tuple[Step, ...], settings: StitchSettings, fabric: Fabric, note: Note) -> tuple[Block, ...]:
     """Lay the stitches of every step, in order: foundation where the part asks for it, then cover."""
-    return tuple(Block(step, _strands(step, settings, fabric)) for step in steps)
+    return tuple(_laid(step, settings, fabric) for step in steps)
 
 
-def _strands(step: Step, settings: StitchSettings, fabric: Fabric) -> tuple[Strand, ...]:
+def _laid(step: Step, settings: StitchSettings, fabric: Fabric) -> Block:
     if step.part.kind == "tatami":
         return lay_tatami(step, settings.tatami, settings.foundation, fabric)
     if step.part.kind == "satin":

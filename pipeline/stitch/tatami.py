@@ -10,7 +10,7 @@ import numpy as np
 from shapely.geometry import Polygon
 
 from pipeline.geometry.scanline import Array, Ints, outline, turned, turned_back
-from pipeline.model import Fabric, Spot, Step, Strand
+from pipeline.model import Block, Fabric, Spot, Step
 from pipeline.stitch.brick import Places, brick, laid, places
 from pipeline.stitch.ends import Approach, ends
 from pipeline.stitch.ground import lay_foundation
@@ -140,12 +140,10 @@ def cost(
     return float(area.area) / (row_mm * stitch_mm) + (2.0 - left_out) * rows
 
 
-def lay_tatami(
-    step: Step, settings: TatamiSettings, foundation: FoundationSettings, fabric: Fabric
-) -> tuple[Strand, ...]:
+def lay_tatami(step: Step, settings: TatamiSettings, foundation: FoundationSettings, fabric: Fabric) -> Block:
     """Foundation where the part asks for it, then its cover, from ``step.start`` to ``step.end`` in one thread."""
     part = step.part
-    ground = lay_foundation(step, settings, foundation, fabric)
+    ground, why = lay_foundation(step, settings, foundation, fabric)
     start = ground[-1].points[-1] if ground else np.array(step.start)
     stitch = settings.stitch_mm
     if part.width_mm[1] < settings.narrow_mm:
@@ -155,5 +153,5 @@ def lay_tatami(
         step.end, settings,
     )  # fmt: skip
     if ground:
-        return (*ground, *strands_of(line[1:], kind[1:] == TRAVEL, "cover"))
-    return strands_of(line, kind == TRAVEL, "cover")
+        return Block(step, (*ground, *strands_of(line[1:], kind[1:] == TRAVEL, "cover")), why)
+    return Block(step, strands_of(line, kind == TRAVEL, "cover"), why)
