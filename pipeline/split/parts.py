@@ -181,7 +181,7 @@ def _within(area: MultiPolygon, face: Polygon, region: Region) -> MultiPolygon:
 def _why(draft: Draft) -> str:
     least, median, most = draft.widths
     if draft.fell_back:
-        return f"{median:.1f} mm wide, but too uneven for satin: {draft.kind}."
+        return f"{median:.1f} mm wide, but too uneven for satin: {draft.kind}"
     if draft.kind == "satin" and most - least > 0.5:
-        return f"{least:.1f} to {most:.1f} mm wide: satin."
-    return f"{median:.1f} mm wide: {draft.kind}."
+        return f"{least:.1f} to {most:.1f} mm wide: satin"
+    return f"{median:.1f} mm wide: {draft.kind}"

@@ -169,7 +169,7 @@ def discs() -> None:
             )
         )
         drawing = Drawing("disc", "0" * 64, 60.0, 60.0, shapes)
-        plan = flow.plan_of(drawing, SETTINGS, [])
+        plan = flow.plan_of(drawing, SETTINGS, [], twin=True)
         layered, cut = plan.checks, plan.cut_out
         more = layered.stitches / cut.stitches - 1.0
         saved = width if saved is None and more > 0 else saved

@@ -37,6 +37,20 @@ def test_plan_validates(made: tuple[Path, Plan]) -> None:
     assert [error.message for error in Draft202012Validator(SCHEMA).iter_errors(document)] == []
 
 
+def test_every_region_and_part_says_why(made: tuple[Path, Plan]) -> None:
+    """Roles and foundation as the sentences tell them are those that the needle points and areas show."""
+    begins = {"base": "A base: ", "mixed": "Mixed: ", "overlay": "An overlay: "}
+    for region in plan_document(made[1])["regions"]:
+        assert region["why"].startswith(begins[region["role"]])
+        assert region["why"].endswith(".")
+        assert region["left_out_mm2"] >= (0.05 if "left out" in region["why"] else 0.0)
+        assert "left out" in region["why"] or region["left_out_mm2"] < 0.1
+        for part in region["parts"]:
+            assert part["kind"] in part["why"]
+            assert ("; no foundation, " in part["why"]) == (part["foundation"] == [])
+            assert part["why"].endswith(".")
+
+
 def test_machine_file_reads_back_exactly(made: tuple[Path, Plan]) -> None:
     plan = made[1]
     read = read_machine_file(machine_bytes(plan))
