@@ -115,8 +115,25 @@ def scratch() -> Iterator[Path]:
         yield tree
 
 
-def passes(tree: Path, arguments: list[str]) -> bool:
-    """Whether these tests pass in the scratch tree, in a process of their own and within their time."""
+class Listener:
+    """Remembers the first test that failed."""
+
+    failed = ""
+
+    def pytest_runtest_logreport(self, report: pytest.TestReport) -> None:
+        """Called for every test."""
+        if report.failed and not self.failed:
+            self.failed = report.nodeid
+
+    def pytest_collectreport(self, report: pytest.CollectReport) -> None:
+        """Called for every file; one that cannot be imported fails too."""
+        if report.failed and not self.failed:
+            self.failed = report.nodeid
+
+
+def failing(tree: Path, arguments: list[str]) -> str | None:
+    """The first of these tests that fails in the scratch tree, or None; in a process of its own, within its time."""
+    told, tell = os.pipe()
     child = os.fork()
     if child == 0:
         os.setpgid(0, 0)
@@ -125,19 +142,25 @@ def passes(tree: Path, arguments: list[str]) -> bool:
         os.environ["PYTHONPATH"] = str(tree)
         sys.path.insert(0, str(tree))
         sys.dont_write_bytecode = True
-        quiet = io.StringIO()
+        quiet, listener = io.StringIO(), Listener()
         with contextlib.redirect_stdout(quiet), contextlib.redirect_stderr(quiet):
-            status = pytest.main(["-x", "-q", "-p", "no:cacheprovider", "--no-header", *arguments])
+            status = pytest.main(["-x", "-q", "-p", "no:cacheprovider", *arguments], plugins=[listener])
+        os.write(tell, listener.failed.encode())
         os._exit(int(status not in (pytest.ExitCode.OK, pytest.ExitCode.NO_TESTS_COLLECTED)))
+    os.close(tell)
     _, status = os.waitpid(child, 0)
     with contextlib.suppress(ProcessLookupError):
         os.killpg(child, signal.SIGKILL)
-    return status == 0
+    with os.fdopen(told, "rb") as pipe:
+        name = pipe.read().decode()
+    return None if status == 0 else name or "too long, or it died"
 
 
 def room_tests(room: str) -> list[str]:
-    """Where a room's tests are."""
-    return [str(path) for path in AROUND.get(room, [f"tests/{room}"]) if (PROJECT / path).exists()]
+    """A room's test files, examples before laws."""
+    places = [PROJECT / path for path in AROUND.get(room, [f"tests/{room}"])]
+    files = [file for place in places for file in (sorted(place.glob("test_*.py")) if place.is_dir() else [place])]
+    return [str(file.relative_to(PROJECT)) for file in sorted(files, key=lambda file: "_laws" in file.name)]
 
 
 def killed_by(tree: Path, fault: Fault, room_only: bool) -> str | None:
@@ -147,8 +170,9 @@ def killed_by(tree: Path, fault: Fault, room_only: bool) -> str | None:
     path.write_text(fault.planted(whole))
     try:
         for name, arguments in stages([fault.room], room_only):
-            if not passes(tree, arguments):
-                return name
+            first = failing(tree, arguments)
+            if first is not None:
+                return f"{name}: {first.removeprefix('tests/')}"
     finally:
         path.write_text(whole)
     return None
@@ -173,7 +197,8 @@ def together(tree: Path) -> None:
     rooms = sorted({fault.room for fault in chosen})
     for name, arguments in (*((room, room_tests(room)) for room in rooms), *list(stages([], False))[1:]):
         began = time.monotonic()
-        verdict = "survived by them" if passes(tree, arguments) else "KILLED"
+        first = failing(tree, arguments)
+        verdict = "pass" if first is None else f"KILLED by {first}"
         print(f"    {name:10} {verdict}  ({time.monotonic() - began:.0f} s)", flush=True)
 
 
@@ -207,10 +232,10 @@ def report(tree: Path, chosen: list[Fault], every: list[Fault], gone: list[Fault
     for fault in chosen:
         began = time.monotonic()
         by = killed_by(tree, fault, room_only)
-        print(f"{by or 'SURVIVED':9} {time.monotonic() - began:4.0f} s  {fault}", flush=True)
+        print(f"{time.monotonic() - began:4.0f} s  {fault}\n         {by or 'SURVIVED'}", flush=True)
         tried[fault.room] += 1
         killed[fault.room] += by is not None
-        how[by or "none"] += 1
+        how[by.split(":")[0] if by else "none"] += 1
         left += [fault] if by is None else []
     print("\nroom        killed")
     for room in tried:
