@@ -132,7 +132,7 @@ class Listener:
 
 
 def failing(tree: Path, arguments: list[str]) -> str | None:
-    """The first of these tests that fails in the scratch tree, or None; in a process of its own, within its time."""
+    """The first of these tests that fails in the scratch tree, or None, tried in a process of its own."""
     told, tell = os.pipe()
     child = os.fork()
     if child == 0:
