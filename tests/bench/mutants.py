@@ -15,6 +15,7 @@ from __future__ import annotations
 
 import argparse
 import contextlib
+import importlib
 import io
 import os
 import random
@@ -29,14 +30,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from pathlib import Path
 
-import hypothesis
-import numpy as np
 import pytest
-import scipy.ndimage
-import scipy.optimize
-import scipy.sparse.csgraph
-import scipy.spatial
-import shapely
 
 PROJECT = Path(__file__).parents[2]
 FAULTS = Path(__file__).with_name("mutants.txt")
@@ -53,7 +47,18 @@ AROUND = {
 QUICK = ["tests/record/test_record.py", "-k", "ours and (five or small or line-art or tern or lifebuoy)"]
 LATER = ["tests/flow", "tests/house"], ["tests/record/test_record.py"]
 MOST_CPU_S = 150
-LOADED = hypothesis, np, scipy, shapely
+LOADED = (
+    *("numpy", "shapely", "pyclipper", "click", "lxml.etree", "cssselect2", "tinycss2.color4", "fontTools.ttLib"),
+    *(
+        "PIL.Image",
+        "PIL.PngImagePlugin",
+        "scipy.ndimage",
+        "scipy.optimize",
+        "scipy.sparse.csgraph",
+        "scipy.spatial",
+    ),
+    *("networkx", "svgelements", "multiprocessing.connection", "tomllib"),
+)
 """Loaded before forking, so that a fault costs its tests and not the imports."""
 
 
@@ -131,22 +136,30 @@ class Listener:
             self.failed = report.nodeid
 
 
+def _tested(tree: Path, arguments: list[str], tell: int) -> int:
+    """Run these tests, in the process that was forked for them; 0 if they pass."""
+    os.setpgid(0, 0)
+    resource.setrlimit(resource.RLIMIT_CPU, (MOST_CPU_S, MOST_CPU_S + 5))
+    os.chdir(tree)
+    os.environ["PYTHONPATH"] = str(tree)
+    sys.path.insert(0, str(tree))
+    listener = Listener()
+    with contextlib.redirect_stdout(io.StringIO()), contextlib.redirect_stderr(io.StringIO()):
+        status = pytest.main(["-x", "-q", "-p", "no:cacheprovider", *arguments], plugins=[listener])
+    os.write(tell, listener.failed.encode())
+    return int(status not in (pytest.ExitCode.OK, pytest.ExitCode.NO_TESTS_COLLECTED))
+
+
 def failing(tree: Path, arguments: list[str]) -> str | None:
     """The first of these tests that fails in the scratch tree, or None, tried in a process of its own."""
     told, tell = os.pipe()
     child = os.fork()
     if child == 0:
-        os.setpgid(0, 0)
-        resource.setrlimit(resource.RLIMIT_CPU, (MOST_CPU_S, MOST_CPU_S + 5))
-        os.chdir(tree)
-        os.environ["PYTHONPATH"] = str(tree)
-        sys.path.insert(0, str(tree))
-        sys.dont_write_bytecode = True
-        quiet, listener = io.StringIO(), Listener()
-        with contextlib.redirect_stdout(quiet), contextlib.redirect_stderr(quiet):
-            status = pytest.main(["-x", "-q", "-p", "no:cacheprovider", *arguments], plugins=[listener])
-        os.write(tell, listener.failed.encode())
-        os._exit(int(status not in (pytest.ExitCode.OK, pytest.ExitCode.NO_TESTS_COLLECTED)))
+        status = 1
+        try:
+            status = _tested(tree, arguments, tell)
+        finally:
+            os._exit(status)
     os.close(tell)
     _, status = os.waitpid(child, 0)
     with contextlib.suppress(ProcessLookupError):
@@ -163,18 +176,25 @@ def room_tests(room: str) -> list[str]:
     return [str(file.relative_to(PROJECT)) for file in sorted(files, key=lambda file: "_laws" in file.name)]
 
 
+def _changed(path: Path, text: str) -> None:
+    """Write a file so that no compiled form of it passes for new: each writing has a second of its own."""
+    stamp = path.stat().st_mtime + 2.0
+    path.write_text(text)
+    os.utime(path, (stamp, stamp))
+
+
 def killed_by(tree: Path, fault: Fault, room_only: bool) -> str | None:
     """Which tests notice the fault, or None."""
     path = tree / PACKAGE / fault.file
     whole = path.read_text()
-    path.write_text(fault.planted(whole))
+    _changed(path, fault.planted(whole))
     try:
         for name, arguments in stages([fault.room], room_only):
             first = failing(tree, arguments)
             if first is not None:
                 return f"{name}: {first.removeprefix('tests/')}"
     finally:
-        path.write_text(whole)
+        _changed(path, whole)
     return None
 
 
@@ -192,7 +212,7 @@ def together(tree: Path) -> None:
     chosen = [fault for fault in faults(TOGETHER) if fault.matches]
     for fault in chosen:
         path = tree / PACKAGE / fault.file
-        path.write_text(fault.planted(path.read_text()))
+        _changed(path, fault.planted(path.read_text()))
     print(f"{len(chosen)} of {len(faults(TOGETHER))} faults planted at once")
     rooms = sorted({fault.room for fault in chosen})
     for name, arguments in (*((room, room_tests(room)) for room in rooms), *list(stages([], False))[1:]):
@@ -211,6 +231,8 @@ def main() -> None:
     parser.add_argument("--room-only", action="store_true")
     parser.add_argument("--together", action="store_true")
     args = parser.parse_args()
+    for module in LOADED:
+        importlib.import_module(module)
     with scratch() as tree:
         if args.together:
             together(tree)
@@ -229,6 +251,9 @@ def report(tree: Path, chosen: list[Fault], every: list[Fault], gone: list[Fault
     tried: Counter[str] = Counter()
     how: Counter[str] = Counter()
     left = []
+    for name, arguments in stages(sorted({fault.room for fault in chosen}), room_only):
+        if first := failing(tree, arguments):
+            raise SystemExit(f"without any fault {name} fails already: {first}")
     for fault in chosen:
         began = time.monotonic()
         by = killed_by(tree, fault, room_only)
