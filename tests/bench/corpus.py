@@ -25,7 +25,7 @@ import numpy as np
 
 sys.path.insert(0, str(Path(__file__).parents[1]))
 
-from conftest import corpus
+from corpora import corpus
 from judge import judge, short_stitches
 
 from pipeline import flow, measure

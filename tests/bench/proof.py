@@ -26,7 +26,7 @@ from scipy import ndimage
 
 sys.path.insert(0, str(Path(__file__).parents[1]))
 
-from conftest import corpus
+from corpora import corpus
 
 from pipeline import flow, measure, read, regions
 from pipeline.measure.displacement import displaced
