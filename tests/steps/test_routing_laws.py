@@ -7,6 +7,7 @@ import itertools
 import numpy as np
 import pytest
 import shapely
+from crafts import CRAFT, craft
 from shapely.affinity import rotate
 from shapely.geometry import MultiPolygon, Point, Polygon, box
 
@@ -33,7 +34,7 @@ def part(z: int, k: int, area: Polygon) -> Part:
 def arranged(shapes: list[tuple[str, Polygon]], settings: StepSettings | None = None) -> tuple[Step, ...]:
     surfaces = tuple(surface(z, colour, area) for z, (colour, area) in enumerate(shapes))
     parts = tuple(part(z, 1, area) for z, (_, area) in enumerate(shapes))
-    return arrange(parts, surfaces, settings or StepSettings(), FABRICS[0], lambda finding: None)
+    return arrange(parts, surfaces, settings or StepSettings(), CRAFT, lambda finding: None)
 
 
 def ways(steps: tuple[Step, ...]) -> np.ndarray:
@@ -163,7 +164,7 @@ def limbed(seed: int) -> tuple[tuple[Part, ...], tuple[Surface, ...]]:
 @pytest.mark.parametrize("seed", range(8))
 def test_limbs_come_before_what_they_hang_on_and_the_body_last(seed: int) -> None:
     parts, surfaces = limbed(seed)
-    steps = arrange(parts, surfaces, StepSettings(), FABRICS[0], lambda finding: None)
+    steps = arrange(parts, surfaces, StepSettings(), CRAFT, lambda finding: None)
     assert sorted(step.part.id for step in steps) == sorted(item.id for item in parts)
     assert steps[-1].part.kind == "tatami"
     place = {step.part.id: k for k, step in enumerate(steps)}
@@ -190,11 +191,11 @@ def test_of_two_satins_the_larger_is_the_root_and_a_tatami_before_any(wider: int
         )
     )
     whole = (surface(0, "#a", shapely.union_all(areas)),)
-    steps = arrange(parts, whole, StepSettings(), FABRICS[0], lambda finding: None)
+    steps = arrange(parts, whole, StepSettings(), CRAFT, lambda finding: None)
     assert steps[-1].part.area.area == max(area.area for area in areas)
     blob = part(0, 9, box(18, 0, 23, 5))
     whole = (surface(0, "#a", shapely.union_all([*areas, blob.area])),)
-    steps = arrange((*parts, blob), whole, StepSettings(), FABRICS[0], lambda finding: None)
+    steps = arrange((*parts, blob), whole, StepSettings(), CRAFT, lambda finding: None)
     assert steps[-1].part.id == "r0.9"
 
 
@@ -202,7 +203,7 @@ def test_pieces_of_one_region_that_do_not_touch_are_units_of_their_own() -> None
     """A body 1.5 mm away waits for nothing: its neighbour isn't a limb of it."""
     near, far = part(0, 1, box(0, 0, 10, 10)), part(0, 2, box(11.5, 0, 14, 2.5))
     whole = (surface(0, "#a", shapely.union_all([near.area, far.area])),)
-    steps = arrange((near, far), whole, StepSettings(), FABRICS[0], lambda finding: None)
+    steps = arrange((near, far), whole, StepSettings(), CRAFT, lambda finding: None)
     for step in steps:
         assert step.part.area.boundary.distance(Point(step.end)) < 1e-6
     assert ways(steps)[0] == pytest.approx(1.5, abs=1.0)
@@ -214,7 +215,7 @@ def test_caps_are_sewn_from_the_middle_outwards_and_bottom_up() -> None:
     areas = [box(x, y, x + 4, y + 4) for x, y in places]
     surfaces = tuple(surface(z, "#a", area) for z, area in enumerate(areas))
     parts = tuple(part(z, 1, area) for z, area in enumerate(areas))
-    steps = arrange(parts, surfaces, StepSettings(), cap, lambda finding: None)
+    steps = arrange(parts, surfaces, StepSettings(), craft(cap), lambda finding: None)
     order = [places[int(step.part.region[1:])] for step in steps]
     assert order[0] == (30, 25)
     for column in (0, 30, 60):

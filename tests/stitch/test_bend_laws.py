@@ -5,6 +5,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 import shapely
+from crafts import craft
 from scipy.spatial import cKDTree
 from shapely.geometry import MultiPolygon, Polygon
 
@@ -38,7 +39,9 @@ def cover(width: float, inner: float, degrees: float) -> tuple[np.ndarray, np.nd
     bed = MultiPolygon([area])
     part = Part("p", "r1", "satin", area, (width,) * 3, bed, 0.2, "", bare=bed, column=column)
     middle = (column.left + column.right) / 2
-    strands = lay_satin(Step(part, "#000000", tuple(middle[0]), tuple(middle[-1])), SATIN, RUN, TWILL)
+    strands = lay_satin(
+        Step(part, "#000000", tuple(middle[0]), tuple(middle[-1])), SATIN, RUN, craft(TWILL)
+    ).strands
     sewn = np.vstack([strand.points for strand in strands if strand.layer == "cover"])
     return sewn, np.vstack([strand.points for strand in strands]), column
 
@@ -98,7 +101,9 @@ def test_straight_rungs_reach_past_the_edge_by_the_fabrics_pull(side: float) -> 
         area = shapely.box(0, 0, 12, width)
         column = Column(points([[0, 0], [12, 0]]), points([[0, width], [12, width]]))
         part = Part("p", "r1", "satin", area, (width,) * 3, MultiPolygon(), 0.2, "", column=column)
-        strands = lay_satin(Step(part, "#0", (0.0, width / 2), (12.0, width / 2)), SATIN, RUN, fabric)
+        strands = lay_satin(
+            Step(part, "#0", (0.0, width / 2), (12.0, width / 2)), SATIN, RUN, craft(fabric)
+        ).strands
         sewn = np.vstack([strand.points for strand in strands if strand.layer == "cover"])
         reach = max(side, SATIN.pull_share / 2 * width)
         inner = sewn[(sewn[:, 0] > 1) & (sewn[:, 0] < 11)]

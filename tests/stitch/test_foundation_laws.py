@@ -11,13 +11,14 @@ from dataclasses import dataclass
 import numpy as np
 import pytest
 import shapely
+from crafts import CRAFT, craft
 from shapely.affinity import rotate
 from shapely.geometry import MultiPolygon, Polygon, box
 
+from pipeline.craft import FoundationSettings
 from pipeline.model import Fabric, Part, Step
 from pipeline.recipes import FABRICS
 from pipeline.stitch import StitchSettings, sew
-from pipeline.stitch.tatami_settings import FoundationSettings
 
 SETTINGS = FoundationSettings()
 ROWS = {
@@ -46,7 +47,7 @@ def foundation(area: Polygon, fabric: Fabric, angle: float) -> np.ndarray:
         "p", "r1", "tatami", area, (size, size, size), whole, fabric.row_mm, "", bare=whole, angle_deg=angle
     )
     first, last = area.exterior.coords[0], area.exterior.coords[2]
-    block = sew((Step(part, "#204060", first, last),), StitchSettings(), fabric, lambda f: None)[0]
+    block = sew((Step(part, "#204060", first, last),), StitchSettings(), craft(fabric), lambda f: None)[0]
     found, here = [], None
     for strand in block.strands:
         line = strand.points if here is None else np.vstack([here, strand.points])
@@ -120,7 +121,7 @@ def test_of_two_bare_places_the_nearer_is_sewn_first() -> None:
     bare = MultiPolygon([box(0, 0, 12, 12), box(28, 0, 40, 12)])
     part = Part("p", "r1", "tatami", area, (12, 12, 12), bare, 0.2, "", bare=bare, angle_deg=0.0)
     for start, first in (((0.5, 6.0), 0), ((39.5, 6.0), 1)):
-        block = sew((Step(part, "#204060", start, (20.0, 6.0)),), StitchSettings(), FABRICS[0], lambda f: None)[0]
+        block = sew((Step(part, "#204060", start, (20.0, 6.0)),), StitchSettings(), CRAFT, lambda f: None)[0]
         lines = [strand.points for strand in block.strands if strand.layer == "foundation"]
         assert (lines[0][:, 0].mean() > 20) == bool(first)
         assert (lines[-1][:, 0].mean() > 20) != bool(first)

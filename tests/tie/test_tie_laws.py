@@ -7,6 +7,7 @@ import itertools
 import numpy as np
 import pytest
 import shapely
+from crafts import CRAFT
 from shapely.geometry import LineString, MultiPolygon, Point, Polygon, box
 
 from pipeline.geometry.polygon import NOTHING
@@ -55,7 +56,7 @@ SEEDS = range(10)
 
 @pytest.mark.parametrize("seed", SEEDS)
 def test_every_thread_is_locked_where_it_begins_and_where_it_ends_and_nowhere_else(seed: int) -> None:
-    passes = join(field(seed), SETTINGS).passes
+    passes = join(field(seed), SETTINGS, CRAFT).passes
     for k, item in enumerate(passes):
         begins = item.approach in CUTS
         ends = k + 1 == len(passes) or passes[k + 1].approach in CUTS
@@ -67,7 +68,7 @@ def test_every_thread_is_locked_where_it_begins_and_where_it_ends_and_nowhere_el
 def test_locks_stand_beside_the_end_that_they_hold(seed: int) -> None:
     """The tie-in leads to its cover's first point, the tie-off away from its last; within a few lock stitches."""
     blocks = {item.step.part.id: item for item in field(seed)}
-    passes = join(field(seed), SETTINGS).passes
+    passes = join(field(seed), SETTINGS, CRAFT).passes
     for k, item in enumerate(passes):
         if item.layer != "lock":
             continue
@@ -91,7 +92,7 @@ def test_locks_stand_beside_the_end_that_they_hold(seed: int) -> None:
 def test_budgets_of_travel_and_jumps_hold_and_what_is_hidden_is(seed: int) -> None:
     blocks = field(seed)
     order = {item.step.part.id: k for k, item in enumerate(blocks)}
-    sewing = join(blocks, SETTINGS)
+    sewing = join(blocks, SETTINGS, CRAFT)
     for before, item in moves(sewing):
         if before is None:
             continue
@@ -114,16 +115,14 @@ def test_budgets_of_travel_and_jumps_hold_and_what_is_hidden_is(seed: int) -> No
 
 @pytest.mark.parametrize("seed", SEEDS)
 def test_a_cut_is_made_only_where_no_hidden_way_leads(seed: int) -> None:
-    """Judged by the connected ground of all that is still to be sewn, or was sewn in this colour."""
+    """Judged by the connected ground of all that is still to be sewn."""
     blocks = field(seed)
     order = {item.step.part.id: k for k, item in enumerate(blocks)}
-    for before, item in moves(join(blocks, SETTINGS)):
+    for before, item in moves(join(blocks, SETTINGS, CRAFT)):
         if before is None or item.approach != "trim":
             continue
         k = order[item.part]
-        ground = [
-            b.step.part.area for i, b in enumerate(blocks) if i >= k or b.step.colour == blocks[k].step.colour
-        ]
+        ground = [b.step.part.area for b in blocks[k:]]
         ends = [Point(blocks[j].strands[0].points[e]) for j, e in ((k - 1, -1), (k, 0))]
         solid = shapely.union_all(ground).buffer(-0.15)
         joined = [p for p in shapely.get_parts(solid) if all(p.distance(end) < 0.4 for end in ends)]
@@ -136,7 +135,7 @@ def test_travel_keeps_to_its_stitch_and_inside_what_hides_it() -> None:
         block("r1", "#a", box(2, -8, 6, 1), [(4, -7), (4, 0.8)]),
         block("r1", "#a", box(54, -8, 58, 1), [(56, 0.8), (56, -7)]),
     )
-    sewing = join((*limbs, block("r2", "#a", body, [(50.0, 18.0), (10.0, 18.0)])), SETTINGS)
+    sewing = join((*limbs, block("r2", "#a", body, [(50.0, 18.0), (10.0, 18.0)])), SETTINGS, CRAFT)
     travel = [item for item in sewing.passes if item.layer == "travel"]
     line = np.vstack([travel[0].points])
     assert body.buffer(0.2).covers(LineString(line))
@@ -154,7 +153,7 @@ def test_neither_locks_of_one_thread_nor_of_the_next_crowd_one_place() -> None:
         path = [(10 + r * np.cos(turn), 10 + r * np.sin(turn)) for r in np.linspace(0, 8, 16)]
         area = LineString(path).buffer(1.5)
         stars.append(block(f"r{k}", f"#{k}", area, [(float(x), float(y)) for x, y in path]))
-    locks = [item.points for item in join(tuple(stars), SETTINGS).passes if item.layer == "lock"]
+    locks = [item.points for item in join(tuple(stars), SETTINGS, CRAFT).passes if item.layer == "lock"]
     every = np.vstack(locks)
     about = (np.hypot(*(every[:, None] - every[None]).transpose(2, 0, 1)) <= 0.5).sum(axis=1)
     assert about.max() <= 9
@@ -176,7 +175,7 @@ def test_a_run_hides_nothing_beside_it() -> None:
     thin = run_block("r3", [(5.8, -3.0), (5.8, 8.0)])
     wide = block("r3", "#a", box(4.5, -1, 7.2, 6))
     approaches = [
-        next(item.approach for item in join((one, other, last), SETTINGS).passes if item.part == "r2.1")
+        next(item.approach for item in join((one, other, last), SETTINGS, CRAFT).passes if item.part == "r2.1")
         for last in (thin, wide)
     ]
     assert approaches == ["trim", "sewn"]
@@ -186,7 +185,7 @@ def test_a_run_hides_nothing_beside_it() -> None:
 def test_a_step_between_two_edges_is_sewn_a_longer_one_is_cut(gap: float, approach: str) -> None:
     one = block("r1", "#a", box(0, 0, 5, 5), [(0.5, 2.5), (4.9, 2.5)])
     other = block("r2", "#a", box(5 + gap - 0.2, 0, 11, 5), [(4.9 + gap, 2.5), (10, 2.5)])
-    passes = join((one, other), SETTINGS).passes
+    passes = join((one, other), SETTINGS, CRAFT).passes
     assert next(item.approach for item in passes if item.part == "r2.1") == approach
 
 
@@ -200,7 +199,7 @@ def test_a_way_beneath_cover_to_come_is_preferred_to_one_over_finished_satin() -
     first = block("r1", "#a", left, [(2.0, 2.8), (2.0, 8.5)])
     second = block("r2", "#a", right, [(28.0, 8.5), (28.0, 2.8)])
     band = block("r3", "#a", box(0, 8.0, 30, 14.0))
-    sewing = join((done, first, second, band), SETTINGS)
+    sewing = join((done, first, second, band), SETTINGS, CRAFT)
     travel = [item for item in sewing.passes if item.layer == "travel" and item.part == "r2.1"]
     assert travel
     assert min(item.points[:, 1].min() for item in travel) >= 7.0
@@ -209,17 +208,17 @@ def test_a_way_beneath_cover_to_come_is_preferred_to_one_over_finished_satin() -
 def test_a_long_stitch_is_divided_evenly_and_none_is_longer_than_the_limit() -> None:
     for length in (7.1, 10.5, 13.9, 20.9, 33.0):
         path = [(0.0, 1.0), (length, 1.0), (length, 3.0)]
-        sewing = join((block("r1", "#a", box(-1, 0, 40, 4), path),), SETTINGS)
+        sewing = join((block("r1", "#a", box(-1, 0, 40, 4), path),), SETTINGS, CRAFT)
         cover = np.vstack([item.points for item in sewing.passes if item.layer == "cover"])
         steps = np.hypot(*np.diff(cover, axis=0).T)
-        assert steps.max() <= SETTINGS.longest_mm + 1e-9
-        assert len(steps) <= np.ceil(length / (SETTINGS.longest_mm - 0.1)) + 1
+        assert steps.max() <= CRAFT.longest_mm + 1e-9
+        assert len(steps) <= np.ceil(length / (CRAFT.longest_mm - 0.1)) + 1
         assert np.ptp(steps[:-1]) <= 0.15
 
 
 def test_of_stitches_too_short_every_other_goes_and_not_all() -> None:
     path = [(0.2 * k, 1.0) for k in range(51)]
-    sewing = join((block("r1", "#a", box(-1, 0, 12, 2), path),), SETTINGS)
+    sewing = join((block("r1", "#a", box(-1, 0, 12, 2), path),), SETTINGS, CRAFT)
     cover = np.vstack([item.points for item in sewing.passes if item.layer == "cover"])
     assert 23 <= len(cover) <= 28
     assert MultiPolygon([box(-1, 0, 12, 2)]).covers(LineString(cover))
