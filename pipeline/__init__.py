@@ -16,6 +16,8 @@ if TYPE_CHECKING:
     from pipeline.settings import load as load_settings
     from pipeline.write import write_files
 
+__version__ = "0.1.0"
+
 __all__ = ["Settings", "convert", "load_settings", "write_files"]
 
 

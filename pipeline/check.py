@@ -5,10 +5,11 @@ from __future__ import annotations
 import numpy as np
 import shapely
 
+from pipeline.craft import RECORD_MM
 from pipeline.errors import BrokenPromiseError
+from pipeline.geometry import overlay
 from pipeline.model import Block, Part, Region, Sewing, Step, Surface
 
-LONGEST_MM = 12.1
 """What one record of the machine file can hold along an axis."""
 
 
@@ -22,10 +23,10 @@ def regions(given: tuple[Region, ...]) -> None:
 
 def surfaces(given: tuple[Surface, ...]) -> None:
     """Bare places and foundations lie within the outline."""
-    outlines = [surface.region.outline.buffer(1e-3, quad_segs=1) for surface in given]
+    outlines = [overlay.buffer(surface.region.outline, 1e-3, quad_segs=1) for surface in given]
     for name in ("bare", "foundation"):
         inner = [getattr(surface, name) for surface in given]
-        out = shapely.area(shapely.difference(inner, outlines))
+        out = shapely.area(overlay.difference(inner, outlines))
         for index in np.flatnonzero(out > 0.01):
             _must(False, f"{name} of {given[index].region.id} lies outside its outline by {out[index]:.3f} mm²")
 
@@ -65,7 +66,7 @@ def sewing(given: Sewing) -> None:
     _must(float(off.max()) < 1e-6, "a needle point lies off the machine's grid")
     sewn = np.concatenate([[item.approach == "sewn"] + [True] * (len(item.points) - 1) for item in given.passes])
     reach = np.abs(np.diff(every, axis=0)).max(axis=1)[sewn[1:]]
-    _must(not len(reach) or float(reach.max()) <= LONGEST_MM + 1e-9, "a sewn stitch is longer than a record holds")
+    _must(not len(reach) or float(reach.max()) <= RECORD_MM + 1e-9, "a sewn stitch is longer than a record holds")
 
 
 def _must(holds: bool, what: str) -> None:

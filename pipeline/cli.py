@@ -87,6 +87,7 @@ def main() -> None:
     type=click.Choice(GRAVITY),
     help="Exit with status 1 also if a plan has a finding of this severity or a graver one.",
 )
+@click.option("--twin", is_flag=True, help="Sew each design cut out puzzle-fashion as well, to compare figures.")
 @click.option("--json", "as_json", is_flag=True, help="Print the results as JSON.")
 def convert(
     paths: tuple[Path, ...],
@@ -94,6 +95,7 @@ def convert(
     settings_file: Path | None,
     width_mm: float | None,
     workers: int | None,
+    twin: bool,
     refused: str | None,
     as_json: bool,
 ) -> None:
@@ -111,7 +113,7 @@ def convert(
         raise click.UsageError(str(error)) from error
     meter = _Meter()
     try:
-        report = batch.convert_all(paths, out, settings, workers or _cores(), width_mm, meter.show)
+        report = batch.convert_all(paths, out, settings, workers or _cores(), width_mm, meter.show, twin)
     except batch.OutputError as error:
         raise click.UsageError(str(error)) from error
     except KeyboardInterrupt:

@@ -17,3 +17,11 @@ class SettingsError(Exception):
 
 class BrokenPromiseError(Exception):
     """A room handed on something that its contract excludes: a bug in plystitch, never the sender's fault."""
+
+
+class OverlayError(BrokenPromiseError):
+    """Two shapes could not be laid over each other, not even on a grid; ``where`` in mm if that is known."""
+
+    def __init__(self, message: str, where: tuple[float, float] | None = None) -> None:
+        super().__init__(message)
+        self.where = where

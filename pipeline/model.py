@@ -190,7 +190,9 @@ class Surface:
 
     ``bare`` is the part of the outline on bare fabric, ``foundation`` the part that gets foundation (bare and
     a margin beneath its neighbours), ``rests_on`` the ids directly beneath, ``row_mm`` its rows' distance,
-    ``angle_deg`` the direction of its tatami rows, ``why`` one sentence for the digitizer.
+    ``angle_deg`` the direction of its tatami rows. ``left_out_mm2`` is the hidden area of the region as stacked
+    that is not sewn, ``why`` a sentence or two for the digitizer: what it rests on, its role, what was added or
+    left out.
     """
 
     region: Region
@@ -201,6 +203,7 @@ class Surface:
     row_mm: float
     angle_deg: float
     why: str
+    left_out_mm2: float = 0.0
 
 
 # --- split → steps ---------------------------------------------------------------------------------------
@@ -228,7 +231,8 @@ class Part:
     triple run (a connected tree or loop of centrelines, sharing end points exactly where they meet);
     ``angle_deg`` for tatami. ``foundation`` is the part of ``area`` that gets foundation (maybe empty),
     ``bare`` the part of it on bare fabric.
-    ``width_mm`` is (smallest, median, largest) local width.
+    ``width_mm`` is (smallest, median, largest) local width. ``why`` says why it is of its kind and, once it is
+    sewn, why it has the foundation that it has or none.
     """
 
     id: str
@@ -271,10 +275,14 @@ class Strand:
 
 @dataclass(frozen=True, eq=False)
 class Block:
-    """A step with its needle points. The thread runs on from strand to strand without a jump."""
+    """A step with its needle points. The thread runs on from strand to strand without a jump.
+
+    ``why`` says why it has the foundation that it has, or none, as the end of a sentence.
+    """
 
     step: Step
     strands: tuple[Strand, ...]
+    why: str = ""
 
 
 # --- tie → write -----------------------------------------------------------------------------------------
@@ -334,6 +342,14 @@ class Counts:
 
 
 @dataclass(frozen=True)
+class Price:
+    """What a job costs, in the currency of the settings, and how that was reckoned."""
+
+    amount: float
+    formula: str
+
+
+@dataclass(frozen=True)
 class Checks:
     """A plan's own inspection, from its needle points: shares in 0…1, areas in mm², full layers.
 
@@ -358,8 +374,13 @@ class Checks:
 
 @dataclass(frozen=True, eq=False)
 class Plan:
-    """All that is known of one file's sewing; ``write`` turns it into files and adds nothing."""
+    """All that is known of one file's sewing; ``write`` turns it into files and adds nothing.
 
+    ``made_by`` is the version of plystitch. ``cut_out`` are the figures of the same design cut out
+    puzzle-fashion, if they were asked for.
+    """
+
+    made_by: str
     source: Drawing
     settings: dict[str, Any]
     surfaces: tuple[Surface, ...]
@@ -367,6 +388,7 @@ class Plan:
     sewing: Sewing
     spools: tuple[Spool, ...]
     counts: Counts
+    price: Price
     findings: tuple[Finding, ...]
     checks: Checks
-    cut_out: Checks
+    cut_out: Checks | None = None

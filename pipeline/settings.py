@@ -24,6 +24,7 @@ from pathlib import Path
 from typing import Any, Literal, TypeVar, get_args, get_origin, get_type_hints
 
 from pipeline.batch_settings import BatchSettings
+from pipeline.craft import USUAL_THREAD_MM, Craft, FoundationSettings, LengthSettings
 from pipeline.errors import SettingsError
 from pipeline.measure.settings import MeasureSettings
 from pipeline.model import Fabric, Machine, Range, Thread
@@ -34,7 +35,7 @@ from pipeline.roles.settings import RoleSettings
 from pipeline.split.settings import SplitSettings
 from pipeline.steps.settings import StepSettings
 from pipeline.stitch.narrow_settings import RunSettings, SatinSettings
-from pipeline.stitch.tatami_settings import FoundationSettings, TatamiSettings
+from pipeline.stitch.tatami_settings import TatamiSettings
 from pipeline.tie.settings import TieSettings
 from pipeline.write.settings import WriteSettings
 
@@ -48,6 +49,8 @@ class Settings:
     fabric: Fabric = FABRICS[0]
     thread: Thread = THREADS[0]
     machine: Machine = MACHINES[0]
+    lengths: LengthSettings = field(default_factory=LengthSettings)
+    foundation: FoundationSettings = field(default_factory=FoundationSettings)
     read: ReadSettings = field(default_factory=ReadSettings)
     regions: RegionSettings = field(default_factory=RegionSettings)
     roles: RoleSettings = field(default_factory=RoleSettings)
@@ -56,11 +59,19 @@ class Settings:
     tatami: TatamiSettings = field(default_factory=TatamiSettings)
     satin: SatinSettings = field(default_factory=SatinSettings)
     run: RunSettings = field(default_factory=RunSettings)
-    foundation: FoundationSettings = field(default_factory=FoundationSettings)
     tie: TieSettings = field(default_factory=TieSettings)
     measure: MeasureSettings = field(default_factory=MeasureSettings)
     write: WriteSettings = field(default_factory=WriteSettings)
     batch: BatchSettings = field(default_factory=BatchSettings)
+
+    @property
+    def craft(self) -> Craft:
+        """What fabric, thread, machine and these settings ask of every stitch."""
+        detail = self.split.for_thread(self.thread.laid_mm / USUAL_THREAD_MM)
+        return Craft(
+            self.fabric, self.thread, self.machine, self.lengths, self.foundation,
+            self.tatami.stitch_mm, detail.run_below_mm, detail.satin_up_to_mm,
+        )  # fmt: skip
 
     def resolved(self) -> dict[str, Any]:
         """Every value, as the plan records it. How the batch is run is no part of a plan."""

@@ -36,19 +36,20 @@ def convert_all(
     workers: int = 1,
     width_mm: float | None = None,
     progress: Callable[[Progress], None] | None = None,
+    twin: bool = False,
     convert: Convert = flow.convert,
 ) -> Report:
     """Convert every SVG file of ``paths`` (files, or folders searched recursively) into ``out``.
 
     Each file is converted in a child process, ``workers`` at a time; one that crashes, hangs or takes too much
     memory is reported as failed. ``summary.csv``, ``summary.json`` and ``index.html`` are written last.
-    ``convert`` must be importable by name.
+    ``twin`` is as for ``convert`` of one file, ``convert`` must be importable by name.
 
     Raises OutputError if ``out`` cannot be written.
     """
     _prepare(out)
     jobs = find(paths)
-    tasks = [Task(job, out, settings, width_mm, convert) for job in jobs if job.refusal is None]
+    tasks = [Task(job, out, settings, width_mm, twin, convert) for job in jobs if job.refusal is None]
     limits = Limits(settings.batch.timeout_s, settings.batch.memory_mib)
     pool: Pool[Task, Row] = Pool(perform, workers, limits)
     refused = len(jobs) - len(tasks)

@@ -16,7 +16,7 @@ from pipeline.settings import Settings
 from pipeline.write import Row
 from pipeline.write import files as write
 
-Convert = Callable[[Path, Settings, float | None], Plan]
+Convert = Callable[[Path, Settings, float | None, bool], Plan]
 
 OUR_FAULT = "This is a fault in plystitch, not in the artwork"
 
@@ -29,6 +29,7 @@ class Task:
     out: Path
     settings: Settings
     width_mm: float | None
+    twin: bool
     convert: Convert
 
     @property
@@ -65,7 +66,7 @@ def _attempt(task: Task) -> tuple[Plan | None, str]:
     except OSError as error:
         return None, f"The file cannot be read: {error.strerror}."
     try:
-        plan = task.convert(task.job.source, task.settings, task.width_mm)
+        plan = task.convert(task.job.source, task.settings, task.width_mm, task.twin)
     except ArtworkError as error:
         return None, str(error)
     except MemoryError:

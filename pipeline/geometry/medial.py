@@ -9,7 +9,9 @@ the axis. Then branches that only lead into corners are pruned.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+import heapq
+from collections.abc import Callable
+from dataclasses import dataclass, replace
 
 import numpy as np
 import shapely
@@ -253,6 +255,7 @@ def _largest(branches: list[Branch]) -> list[Branch]:
 
     def find(node: int) -> int:
         while root.setdefault(node, node) != node:
+            root[node] = root[root[node]]
             node = root[node]
         return node
 
@@ -268,28 +271,103 @@ def _largest(branches: list[Branch]) -> list[Branch]:
 
 def _pruned(branches: list[Branch], samples: Array, least_mm: float) -> list[Branch]:
     """Without the branches that lead into corners, shortest first, and with blunt ends taken back."""
-    while True:
-        degree: dict[int, int] = {}
-        for branch in branches:
+    left = _Pruning(branches, least_mm)
+    left.prune()
+    return [_taken_back(branch, samples, left.degree) for _, branch in sorted(left.branches.items())]
+
+
+class _Pruning:
+    """Branches while they are pruned. A branch is judged anew only when something changes at one of its ends."""
+
+    def __init__(self, branches: list[Branch], least_mm: float) -> None:
+        self.least_mm = least_mm
+        self.branches = dict(enumerate(branches))
+        self.touching: dict[int, set[int]] = {}
+        for number, branch in self.branches.items():
             for node in (branch.start, branch.end):
-                degree[node] = degree.get(node, 0) + 1
-        blunt: dict[int, list[tuple[float, int]]] = {}
-        for number, branch in enumerate(branches):
-            if branch.closed or (degree[branch.start] > 1) == (degree[branch.end] > 1):
+                self.touching.setdefault(node, set()).add(number)
+        self.blunt: dict[int, float] = {}
+        """How far each branch that has to go stands out."""
+        self.heap: list[tuple[float, int]] = []
+        for number in self.branches:
+            self._judge(number)
+
+    def degree(self, node: int) -> int:
+        """How many ends of branches meet at a node."""
+        around = (self.branches[number] for number in self.touching[node])
+        return sum((branch.start == node) + (branch.end == node) for branch in around)
+
+    def prune(self) -> None:
+        """Drop the branch that stands out least with all blunt ones at its root, until none is left."""
+        while self.heap:
+            stands_out, number = heapq.heappop(self.heap)
+            if self.blunt.get(number) != stands_out:
                 continue
-            outward = branch if degree[branch.end] == 1 else branch.reversed()
-            stands_out, share = standing_out(outward)
-            thick = float(outward.radii.max()) > 1.1 * float(outward.radii[0])
-            stub = outward.radii[-1] > STUB[0] * outward.radii[0] and stands_out > STUB[1] * outward.radii[0]
-            barb = stands_out * stands_out / max(share, 1e-9) < BARB * least_mm**2 and stands_out < 2.0 * least_mm
-            if barb or (not thick and not stub and (stands_out < least_mm or share < SHARPNESS)):
-                blunt.setdefault(outward.start, []).append((stands_out, number))
-        if not blunt:
-            break
-        node = min(blunt, key=lambda key: (min(blunt[key]), key))
-        dropped = {number for _, number in blunt[node]}
-        branches = _joined([b for k, b in enumerate(branches) if k not in dropped], node)
-    return [_taken_back(branch, samples, degree) for branch in branches]
+            branch = self.branches[number]
+            node = branch.start if self.degree(branch.end) == 1 else branch.end
+            for other in [k for k in self.touching[node] if k in self.blunt]:
+                del self.blunt[other]
+                self._removed(other)
+            for changed in self._joined(node):
+                self._judge(changed)
+
+    def _judge(self, number: int) -> None:
+        """Note whether a branch is blunt."""
+        self.blunt.pop(number, None)
+        branch = self.branches[number]
+        free = self.degree(branch.start) == 1, self.degree(branch.end) == 1
+        if branch.closed or free[0] == free[1]:
+            return
+        outward = branch if free[1] else branch.reversed()
+        stands_out, share = standing_out(outward)
+        thick = float(outward.radii.max()) > 1.1 * float(outward.radii[0])
+        stub = outward.radii[-1] > STUB[0] * outward.radii[0] and stands_out > STUB[1] * outward.radii[0]
+        barb = stands_out * stands_out / max(share, 1e-9) < BARB * self.least_mm**2
+        if (barb and stands_out < 2.0 * self.least_mm) or (
+            not thick and not stub and (stands_out < self.least_mm or share < SHARPNESS)
+        ):
+            self.blunt[number] = stands_out
+            heapq.heappush(self.heap, (stands_out, number))
+
+    def _removed(self, number: int) -> Branch:
+        branch = self.branches.pop(number)
+        for node in (branch.start, branch.end):
+            self.touching[node].discard(number)
+        return branch
+
+    def _joined(self, node: int) -> set[int]:
+        """The two branches left at ``node``, if they are two, made one; the numbers of the branches there."""
+        here = sorted(self.touching[node])
+        if not here or len(here) > 2:
+            return set(here)
+        first, second = self.branches[here[0]], self.branches[here[-1]]
+        if len(here) == 1:
+            self.branches[here[0]] = replace(first, closed=first.closed or first.start == first.end)
+            return set(here)
+        first = first if first.end == node else first.reversed()
+        second = second if second.start == node else second.reversed()
+        if first.start == first.end or second.start == second.end:
+            return set(here)
+        for number in here:
+            self._removed(number)
+        closed = first.start == second.end and not self.touching[first.start]
+        self.branches[here[0]] = _chained(first, second, closed)
+        for end in (first.start, second.end):
+            self.touching[end].add(here[0])
+        return {here[0]}
+
+
+def _chained(first: Branch, second: Branch, closed: bool) -> Branch:
+    """Two branches, the end of one the start of the other, as one."""
+    return Branch(
+        np.vstack([first.points, second.points[1:]]),
+        np.concatenate([first.radii, second.radii[1:]]),
+        np.concatenate([first.left, second.left]),
+        np.concatenate([first.right, second.right]),
+        first.start,
+        second.end,
+        closed,
+    )
 
 
 def standing_out(branch: Branch) -> tuple[float, float]:
@@ -301,45 +379,12 @@ def standing_out(branch: Branch) -> tuple[float, float]:
     return out, out / max(thick, 1e-9)
 
 
-def _joined(branches: list[Branch], node: int) -> list[Branch]:
-    """The two branches left at ``node``, if they are two, made one."""
-    here = [k for k, b in enumerate(branches) if node in (b.start, b.end)]
-    if len(here) == 1 and branches[here[0]].start == branches[here[0]].end:
-        k = here[0]
-        b = branches[k]
-        branches[k] = Branch(b.points, b.radii, b.left, b.right, b.start, b.end, True)
-        return branches
-    if len(here) != 2:
-        return branches
-    first, second = branches[here[0]], branches[here[1]]
-    first = first if first.end == node else first.reversed()
-    second = second if second.start == node else second.reversed()
-    if first.start == first.end or second.start == second.end:
-        return branches
-    one = Branch(
-        np.vstack([first.points, second.points[1:]]),
-        np.concatenate([first.radii, second.radii[1:]]),
-        np.concatenate([first.left, second.left]),
-        np.concatenate([first.right, second.right]),
-        first.start,
-        second.end,
-        first.start == second.end and not _meets(branches, here, first.start),
-    )
-    branches[here[0]] = one
-    del branches[here[1]]
-    return branches
-
-
-def _meets(branches: list[Branch], apart: list[int], node: int) -> bool:
-    return any(node in (b.start, b.end) for k, b in enumerate(branches) if k not in apart)
-
-
-def _taken_back(branch: Branch, samples: Array, degree: dict[int, int]) -> Branch:
+def _taken_back(branch: Branch, samples: Array, degree: Callable[[int], int]) -> Branch:
     """``branch`` with its free ends taken back out of the corners of blunt ends."""
     if branch.closed:
         return branch
     along, radii = stations(branch.points), branch.radii
-    loose = degree[branch.start] == 1, degree[branch.end] == 1
+    loose = degree(branch.start) == 1, degree(branch.end) == 1
     low = int(np.searchsorted(along, MIDDLE * radii[0], "right")) - 1 if loose[0] else 0
     high = int(np.searchsorted(along, along[-1] - MIDDLE * radii[-1])) if loose[1] else len(radii) - 1
     low, high = (low, high) if low < high else (0, len(radii) - 1)

@@ -7,6 +7,7 @@ import shapely
 from numpy.typing import NDArray
 from shapely.geometry import LineString, MultiPolygon, Point, Polygon
 
+from pipeline.geometry import overlay
 from pipeline.geometry.graph import shortest, traced
 
 MOST_CORNERS = 48, 192
@@ -24,7 +25,7 @@ def way_inside(
     outside. The way is straight if it can be, else the shortest over the visibility graph of the simplified
     inset outline (exact for that outline).
     """
-    room = area.buffer(slack_mm, quad_segs=2)
+    room = overlay.buffer(area, slack_mm, quad_segs=2)
     straight = LineString([start, end])
     if room.covers(straight):
         return np.array([start, end])
@@ -65,7 +66,7 @@ def _piece(room: Polygon | MultiPolygon, start: tuple[float, float], end: tuple[
 
 def _corners(piece: Polygon, inset_mm: float, most: int) -> NDArray[np.float64]:
     """Corners to turn at: of the inset outline, as coarse as the limit on their number asks."""
-    inner = piece.buffer(-inset_mm, quad_segs=2)
+    inner = overlay.buffer(piece, -inset_mm, quad_segs=2)
     for coarse in COARSE_MM:
         corners = np.vstack([_open_rings(inner.simplify(coarse)), _open_rings(piece.simplify(coarse))])
         if len(corners) <= most:

@@ -8,6 +8,8 @@ from numpy.typing import NDArray
 from shapely.geometry import MultiPolygon, Polygon
 from shapely.geometry.base import BaseGeometry
 
+from pipeline.geometry import overlay
+
 NOTHING = MultiPolygon()
 POLYGON = 3
 """The type id of polygons; multi-part geometries and collections have higher ones."""
@@ -25,7 +27,7 @@ def multipolygon(shape: BaseGeometry, least_mm2: float = 0.0) -> MultiPolygon:
     pieces = _polygons(np.array([shape], dtype=object))
     pieces = _polygons(shapely.transform(pieces, _on_grid))
     if len(pieces) > 1 and not MultiPolygon(list(pieces)).is_valid:
-        pieces = _polygons(np.array([shapely.union_all(pieces, grid_size=10.0**-GRID_DIGITS)], dtype=object))
+        pieces = _polygons(np.array([overlay.union_all(pieces, grid_size=10.0**-GRID_DIGITS)], dtype=object))
     kept = pieces[shapely.area(pieces) > least_mm2]
     return MultiPolygon(sorted(kept, key=lambda p: p.bounds))
 
@@ -39,7 +41,7 @@ def _polygons(shapes: NDArray[np.object_]) -> NDArray[np.object_]:
     valid = shapely.is_valid(parts)
     if valid.all():
         return np.asarray(parts)
-    mended = shapely.make_valid(parts[~valid])
+    mended = overlay.make_valid(parts[~valid])
     return np.concatenate([parts[valid], _polygons(mended)])
 
 
@@ -49,10 +51,10 @@ def _on_grid(coordinates: NDArray[np.float64]) -> NDArray[np.float64]:
 
 def opened(shape: BaseGeometry, radius_mm: float) -> MultiPolygon:
     """What is left of ``shape`` where a disc of ``radius_mm`` fits, inside the shape itself."""
-    core = shape.buffer(-radius_mm, quad_segs=8)
-    return multipolygon(core.buffer(radius_mm * 1.001, quad_segs=8).intersection(shape))
+    core = overlay.buffer(shape, -radius_mm, quad_segs=8)
+    return multipolygon(overlay.intersection(overlay.buffer(core, radius_mm * 1.001, quad_segs=8), shape))
 
 
 def filled(shape: MultiPolygon) -> MultiPolygon:
     """``shape`` with every hole closed."""
-    return multipolygon(shapely.union_all([Polygon(p.exterior) for p in shape.geoms]))
+    return multipolygon(overlay.union_all([Polygon(p.exterior) for p in shape.geoms]))

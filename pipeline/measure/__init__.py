@@ -5,7 +5,7 @@ from pipeline.measure.displacement import after_pull
 from pipeline.measure.findings import inspection_findings
 from pipeline.measure.gap import Gap, area_by_pair
 from pipeline.measure.inspection import Inspection, examine, inspect
-from pipeline.measure.reckoning import Price, count, price, spools
+from pipeline.measure.reckoning import count, price, spools
 from pipeline.measure.settings import MeasureSettings
 from pipeline.measure.thread_path import Stitches, stitches
 
@@ -14,7 +14,6 @@ __all__ = [
     "Gap",
     "Inspection",
     "MeasureSettings",
-    "Price",
     "Stitches",
     "after_pull",
     "area_by_pair",

@@ -15,6 +15,7 @@ import shapely
 from numpy.typing import NDArray
 from shapely.geometry import MultiPolygon
 
+from pipeline.geometry import overlay
 from pipeline.geometry.offset import moved
 from pipeline.geometry.polygon import multipolygon
 from pipeline.geometry.raster import Grid, paint_polygons, paint_segments
@@ -201,11 +202,11 @@ def thread_outside(
     doubtful = np.unique(tried.owner[far])
     if len(doubtful) == 0:
         return 0.0, every, np.empty((0, 2))
-    shown = multipolygon(shapely.union_all([region.visible for region in art.regions]))
+    shown = multipolygon(overlay.union_all([region.visible for region in art.regions]))
     allowed: MultiPolygon = moved(shown, settings.spill_mm)
     shapely.prepare(allowed)
     lines = shapely.linestrings(segments[doubtful])
-    kept = shapely.length(shapely.intersection(lines, allowed))
+    kept = shapely.length(overlay.intersection(lines, allowed))
     places = tried.places[far]
     out = ~shapely.contains_xy(allowed, places[:, 0], places[:, 1])
     return float(np.maximum(lengths[doubtful] - kept, 0.0).sum()), every, places[out]
@@ -220,7 +221,7 @@ def look(cells: Mask, grid: Grid, places: Points, *, beyond: bool) -> Mask:
     return found
 
 
-def foundation_on_cover(sewing: Sewing, settings: MeasureSettings, laid_mm: float = 0.25) -> tuple[float, float]:
+def foundation_on_cover(sewing: Sewing, settings: MeasureSettings, laid_mm: float) -> tuple[float, float]:
     """Foundation in mm that was sewn onto cover already there (of any part, ``laid_mm`` wide), and all."""
     table = path(sewing)
     spots = table.points if len(table.points) else np.zeros((1, 2))

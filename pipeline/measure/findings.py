@@ -8,12 +8,13 @@ from dataclasses import replace
 import numpy as np
 from numpy.typing import NDArray
 
+from pipeline.craft import Craft
 from pipeline.measure.coverage import BARE
 from pipeline.measure.inspection import Inspection
 from pipeline.measure.nearness import Mask
 from pipeline.measure.sanity import sanity_findings
 from pipeline.measure.settings import MeasureSettings
-from pipeline.model import Finding, Machine, Severity, Sewing, Spot
+from pipeline.model import Finding, Severity, Sewing, Spot
 
 LEAST_JUDGED_MM2 = 1.0
 """Judged area below which a single region is not complained of: a cell more or less would decide."""
@@ -25,14 +26,14 @@ RANKS: dict[Severity, int] = {"error": 0, "warning": 1, "note": 2}
 
 
 def inspection_findings(
-    inspection: Inspection, sewing: Sewing, machine: Machine, settings: MeasureSettings
+    inspection: Inspection, sewing: Sewing, craft: Craft, settings: MeasureSettings
 ) -> tuple[Finding, ...]:
-    """What is too thick, too often pierced, off in colour, uncovered or open, and what ``machine`` cannot hold.
+    """What is too thick, too often pierced, off in colour, uncovered or open, and what the machine cannot hold.
 
     Errors come first, then warnings, then notes; of a kind no more than ``settings.most_findings``.
     """
     found = [
-        *sanity_findings(inspection, sewing, machine, settings),
+        *sanity_findings(inspection, sewing, craft, settings),
         *few(_colours(inspection, settings), settings),
         *few(_cover(inspection, settings), settings),
         *few(_gaps(inspection, settings), settings),

@@ -14,13 +14,14 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.spatial import cKDTree
 
+from pipeline.craft import Craft
 from pipeline.geometry.raster import Grid, ragged
 from pipeline.measure.coverage import BARE, Artwork
 from pipeline.measure.displacement import displaced
 from pipeline.measure.nearness import Mask, Patch, patches
 from pipeline.measure.settings import MeasureSettings
 from pipeline.measure.thread_path import Path
-from pipeline.model import Fabric, Spot, Thread
+from pipeline.model import Spot
 
 CHUNK = 2000
 """Segments painted at a time: more fall out of the processor's cache, fewer cost more calls; same result."""
@@ -35,12 +36,12 @@ LEAST_GAP_MM2 = 0.05
 """Smaller gaps count in the sum but are not looked at: single cells where row ends meet."""
 
 
-def gaps(table: Path, art: Artwork, thread: Thread, fabric: Fabric, settings: MeasureSettings) -> Mask:
+def gaps(table: Path, art: Artwork, craft: Craft, settings: MeasureSettings) -> Mask:
     """Where fabric shows after pull and push, farther than the edge distance inside the artwork's own border."""
-    moved = displaced(table, fabric, settings)
+    moved = displaced(table, craft.fabric, settings)
     start = np.concatenate([moved[:1], moved[:-1]])
     laid = art.grid.full(False, np.bool_)
-    width = thread.laid_mm + 2.0 * settings.gap_side_mm
+    width = craft.thread_mm + 2.0 * settings.gap_side_mm
     lay_square(np.stack([start, moved], axis=1)[table.lies], width, art.grid, laid)
     return np.asarray(art.inner & ~laid)
 

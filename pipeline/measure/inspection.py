@@ -6,13 +6,14 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from pipeline.craft import Craft
 from pipeline.measure.coverage import Artwork, Sight, artwork, probes, share, sight, thread_outside
 from pipeline.measure.gap import Gap, gaps, largest_gaps
 from pipeline.measure.nearness import Mask
 from pipeline.measure.settings import MeasureSettings
 from pipeline.measure.thickness import Map, layers, penetrations
 from pipeline.measure.thread_path import Path, path
-from pipeline.model import Checks, Fabric, Points, Region, Sewing, Thread
+from pipeline.model import Checks, Points, Region, Sewing
 
 
 @dataclass(frozen=True, eq=False)
@@ -37,8 +38,7 @@ class Inspection:
 def examine(
     sewing: Sewing,
     regions: tuple[Region, ...],
-    thread: Thread,
-    fabric: Fabric,
+    craft: Craft,
     settings: MeasureSettings,
     art: Artwork | None = None,
 ) -> Inspection:
@@ -49,11 +49,11 @@ def examine(
     table = path(sewing)
     art = art or artwork(regions, settings)
     tried = probes(table.segments[table.lies])
-    seen = sight(table, sewing.colours, art, tried, thread.laid_mm, settings)
+    seen = sight(table, sewing.colours, art, tried, craft.thread_mm, settings)
     beyond, every, outside = thread_outside(table, art, tried, settings)
-    open_ = gaps(table, art, thread, fabric, settings)
+    open_ = gaps(table, art, craft, settings)
     pieces = largest_gaps(open_, art)
-    thick, pierced = layers(tried, settings), penetrations(table)
+    thick, pierced = layers(tried, craft.layer_mm_per_mm2, settings), penetrations(table)
     checks = Checks(
         picture_agreement=share(seen.agrees, art.judged),
         covered=share(seen.covered, art.shown),
@@ -72,10 +72,9 @@ def examine(
 def inspect(
     sewing: Sewing,
     regions: tuple[Region, ...],
-    thread: Thread,
-    fabric: Fabric,
+    craft: Craft,
     settings: MeasureSettings,
     art: Artwork | None = None,
 ) -> Checks:
     """The figures of ``examine`` alone."""
-    return examine(sewing, regions, thread, fabric, settings, art).checks
+    return examine(sewing, regions, craft, settings, art).checks

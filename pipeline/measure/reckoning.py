@@ -8,25 +8,22 @@ already. Moves with the thread uncut take their length, every cut a tail.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from math import pi, sqrt
 
 import numpy as np
 from numpy.typing import NDArray
 
 from pipeline.colour import name
+from pipeline.craft import Craft
 from pipeline.measure.settings import MeasureSettings
 from pipeline.measure.thread_path import APPROACHES, LAYERS, Path, path
-from pipeline.model import Counts, Fabric, Machine, Sewing, Spool, Thread
-
-TEX_LENGTH_M = 1000.0
-"""The tex is the mass in grams of this length (ISO 1144)."""
+from pipeline.model import Counts, Machine, Price, Sewing, Spool, Thread
 
 DENSITY_G_PER_CM3, PACKING = 1.38, 0.65
 """Of polyester, and the share of a yarn's section that is fibre (both from memory); rayon is slightly thinner."""
 
 
-def count(sewing: Sewing, thread: Thread, fabric: Fabric, machine: Machine, settings: MeasureSettings) -> Counts:
+def count(sewing: Sewing, craft: Craft, settings: MeasureSettings) -> Counts:
     """The figures of ``sewing``.
 
     Stitches are needle penetrations; jumps, trims and colour changes the approaches of all passes but the first.
@@ -34,7 +31,7 @@ def count(sewing: Sewing, thread: Thread, fabric: Fabric, machine: Machine, sett
     table = path(sewing)
     approaches = [each.approach for each in sewing.passes[1:]]
     layers = np.bincount(table.layer, minlength=len(LAYERS))
-    metres = float(_top_mm(table, len(sewing.colours), thread, fabric, settings).sum()) / 1000.0
+    metres = float(_top_mm(table, len(sewing.colours), craft, settings).sum()) / 1000.0
     width, height = np.ptp(table.points, axis=0).tolist() if len(table.points) else (0.0, 0.0)
     return Counts(
         stitches=len(table.points),
@@ -47,31 +44,24 @@ def count(sewing: Sewing, thread: Thread, fabric: Fabric, machine: Machine, sett
         colour_changes=approaches.count("colour"),
         thread_m=metres,
         bobbin_m=metres * settings.bobbin_share,
-        minutes=_minutes(table, machine, settings),
+        minutes=_minutes(table, craft.machine, settings),
         width_mm=width,
         height_mm=height,
     )
 
 
-def spools(sewing: Sewing, thread: Thread, fabric: Fabric, settings: MeasureSettings) -> tuple[Spool, ...]:
+def spools(sewing: Sewing, craft: Craft, settings: MeasureSettings) -> tuple[Spool, ...]:
     """The top threads, one for each of ``sewing.colours``; their metres add up to ``Counts.thread_m``."""
-    metres = _top_mm(path(sewing), len(sewing.colours), thread, fabric, settings) / 1000.0
+    metres = _top_mm(path(sewing), len(sewing.colours), craft, settings) / 1000.0
     return tuple(
         Spool(colour, name(colour), float(used)) for colour, used in zip(sewing.colours, metres, strict=True)
     )
 
 
-def grams(metres: float, thread: Thread) -> float:
-    """The mass of ``metres`` of ``thread``: tex is grams a kilometre (ISO 1144)."""
-    return metres * thread.tex / TEX_LENGTH_M
-
-
-def _top_mm(
-    table: Path, threads: int, thread: Thread, fabric: Fabric, settings: MeasureSettings
-) -> NDArray[np.float64]:
+def _top_mm(table: Path, threads: int, craft: Craft, settings: MeasureSettings) -> NDArray[np.float64]:
     """Top thread in mm by colour, ``(threads,)``."""
     cut = table.approach >= APPROACHES.index("trim")
-    thickness = fabric.thickness_mm + diameter_mm(thread) * layers_beneath(table, settings)
+    thickness = craft.fabric.thickness_mm + diameter_mm(craft.thread) * layers_beneath(table, craft, settings)
     taken = np.where(table.lies, table.lengths, 0.0) + 2.0 * settings.interlock * thickness
     taken += cut * settings.cut_tail_mm
     taken[:1] += settings.cut_tail_mm
@@ -79,11 +69,14 @@ def _top_mm(
 
 
 def diameter_mm(thread: Thread) -> float:
-    """A round yarn's diameter from its mass a length: d = √(4 tex / (π ρ φ)), 0.20 mm at 27 tex."""
+    """A round yarn's diameter from its mass a length: d = √(4 tex / (π ρ φ)), 0.20 mm at 27 tex.
+
+    Tex is grams a kilometre (ISO 1144).
+    """
     return 2.0 * sqrt(thread.tex * 1e-3 / (pi * DENSITY_G_PER_CM3 * PACKING))
 
 
-def layers_beneath(table: Path, settings: MeasureSettings) -> NDArray[np.float64]:
+def layers_beneath(table: Path, craft: Craft, settings: MeasureSettings) -> NDArray[np.float64]:
     """For every needle point the full layers of thread, of parts sewn before its own, at its place, ``(n,)``.
 
     Thread is summed by cells as wide as the thickness window, each stitch in the cell of its needle point: true
@@ -99,7 +92,7 @@ def layers_beneath(table: Path, settings: MeasureSettings) -> NDArray[np.float64
     thread_mm = np.bincount(which, weights=np.where(table.lies, table.lengths, 0.0))
     before = np.cumsum(thread_mm) - thread_mm
     first = np.searchsorted(keys // parts, keys // parts)
-    beneath = (before - before[first]) / (side * side * settings.layer_mm_per_mm2)
+    beneath = (before - before[first]) / (side * side * craft.layer_mm_per_mm2)
     return np.asarray(beneath[which])
 
 
@@ -112,14 +105,6 @@ def _minutes(table: Path, machine: Machine, settings: MeasureSettings) -> float:
     stops_s = np.sum(table.approach == APPROACHES.index("trim")) * machine.trim_s
     stops_s += np.sum(table.approach == APPROACHES.index("colour")) * machine.colour_change_s
     return float(cycles.sum() / machine.stitches_per_minute + stops_s / 60.0)
-
-
-@dataclass(frozen=True)
-class Price:
-    """What a job costs, in the currency of the settings, and how that was reckoned."""
-
-    amount: float
-    formula: str
 
 
 def price(counts: Counts, settings: MeasureSettings) -> Price:

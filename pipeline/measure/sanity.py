@@ -9,14 +9,12 @@ import numpy as np
 import shapely
 
 from pipeline.colour import difference, lab, name, rgb
+from pipeline.craft import GRID_MM, Craft
 from pipeline.measure.inspection import Inspection
 from pipeline.measure.nearness import grown, patches
 from pipeline.measure.settings import MeasureSettings
 from pipeline.measure.thread_path import LAYERS
 from pipeline.model import Finding, Machine, Region, Sewing, Spot
-
-THREAD_MM = 0.25
-"""Width by which a visible area of one thread becomes a length."""
 
 LEAST_LETTER_MM = 1.2
 """Lower pieces are dots and specks, not letters."""
@@ -26,14 +24,14 @@ LETTERS = 4
 
 
 def sanity_findings(
-    inspection: Inspection, sewing: Sewing, machine: Machine, settings: MeasureSettings
+    inspection: Inspection, sewing: Sewing, craft: Craft, settings: MeasureSettings
 ) -> list[Finding]:
     """Everything that needs no picture, or only the artwork's."""
     return [
-        *_hoop(inspection, machine, settings),
-        *_needles(sewing, machine),
-        *_lengths(inspection, machine, settings),
-        *_loose(inspection, settings),
+        *_hoop(inspection, craft.machine, settings),
+        *_needles(sewing, craft.machine),
+        *_lengths(inspection, craft, settings),
+        *_loose(inspection, craft.thread_mm, settings),
         *_alike(sewing, settings),
         *_closing(inspection, settings),
         *_lettering(inspection.art.regions, settings),
@@ -74,7 +72,7 @@ def _needles(sewing: Sewing, machine: Machine) -> tuple[Finding, ...]:
     return (Finding("more-colours-than-needles", "warning", message),)
 
 
-def _lengths(inspection: Inspection, machine: Machine, settings: MeasureSettings) -> list[Finding]:
+def _lengths(inspection: Inspection, craft: Craft, settings: MeasureSettings) -> list[Finding]:
     """Stitches that snag, that break thread, or that a machine sews slowly."""
     table = inspection.table
     counted = table.sewn & (table.layer != LAYERS.index("lock"))
@@ -82,23 +80,24 @@ def _lengths(inspection: Inspection, machine: Machine, settings: MeasureSettings
     total = max(1, int(counted.sum()))
     found = []
     # Rounding to the machine's grid may add half a diagonal of it.
-    if np.count_nonzero(lengths > settings.longest_good_mm + 0.1):
+    if np.count_nonzero(lengths > craft.longest_mm + GRID_MM):
         at = int(np.nanargmax(lengths))
         spot: Spot = (float(table.points[at, 0]), float(table.points[at, 1]))
         message = (
             f"A stitch is {lengths[at]:.1f} mm long at x {spot[0]:.1f}, y {spot[1]:.1f} mm; over"
-            f" {settings.longest_good_mm:g} mm it snags. Set a lower longest stitch."
+            f" {craft.longest_mm:g} mm it snags. Set a lower longest stitch."
         )
         found.append(Finding("stitch-too-long", "warning", message, at=spot))
-    short = np.count_nonzero(lengths < settings.shortest_good_mm) / total
+    short = np.count_nonzero(lengths < craft.shortest_mm) / total
     if short > settings.most_short:
         message = (
-            f"{short:.0%} of the stitches are shorter than {settings.shortest_good_mm:g} mm, which wears and breaks"
+            f"{short:.0%} of the stitches are shorter than {craft.shortest_mm:g} mm, which wears and breaks"
             " thread. Sew the design larger, or simplify its smallest details."
         )
         found.append(Finding("stitches-too-short", "note", message))
     slow = np.count_nonzero(lengths > settings.slow_stitch_mm) / total
     if slow > settings.most_slow:
+        machine = craft.machine
         speed = machine.stitches_per_minute * settings.full_speed_stitch_mm / settings.slow_stitch_mm
         message = (
             f"{slow:.0%} of the stitches are longer than {settings.slow_stitch_mm:g} mm. Run {machine.name} at no"
@@ -108,14 +107,14 @@ def _lengths(inspection: Inspection, machine: Machine, settings: MeasureSettings
     return found
 
 
-def _loose(inspection: Inspection, settings: MeasureSettings) -> list[Finding]:
+def _loose(inspection: Inspection, thread_mm: float, settings: MeasureSettings) -> list[Finding]:
     """Thread left uncut between two places that nothing sewn later hides."""
     table, top = inspection.table, inspection.sight.top
     jumps = np.flatnonzero(table.approach[table.lies] == 1)
     if len(jumps) == 0:
         return []
     cells = np.bincount(top[top >= 0], minlength=int(table.lies.sum()))[jumps]
-    visible_mm = cells * inspection.art.grid.cell_mm2 / THREAD_MM
+    visible_mm = cells * inspection.art.grid.cell_mm2 / thread_mm
     open_ = jumps[visible_mm > settings.loose_mm]
     if len(open_) == 0:
         return []

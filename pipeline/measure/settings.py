@@ -32,7 +32,6 @@ class MeasureSettings:
         float, Range(0.0, 2.0, "mm", "distance from a colour border below which the picture is not judged")
     ] = 0.4
     spill_mm: Annotated[float, Range(0.0, 5.0, "mm", "distance beyond the artwork that thread may reach")] = 0.6
-    layer_mm_per_mm2: Annotated[float, Range(1.0, 20.0, "mm/mm²", "thread in one full layer of cover")] = 5.0
     thickness_window_mm: Annotated[
         float, Range(0.5, 10.0, "mm", "side of the square over which thickness is averaged")
     ] = 1.5
@@ -79,11 +78,7 @@ class MeasureSettings:
     gap_area_mm2: Annotated[float, Range(0.0, 100.0, "mm²", "and its area")] = 0.3
     hoop_spare_mm: Annotated[float, Range(0.0, 50.0, "mm", "room in the hoop that must stay free, in all")] = 10.0
 
-    shortest_good_mm: Annotated[
-        float, Range(0.0, 2.0, "mm", "stitches under this, locks apart, are counted as too short")
-    ] = 0.5
     most_short: Annotated[float, Range(0.0, 1.0, "", "share of too short stitches before a note")] = 0.05
-    longest_good_mm: Annotated[float, Range(3.0, 12.1, "mm", "stitches over this snag")] = 7.0
     slow_stitch_mm: Annotated[
         float, Range(1.0, 12.1, "mm", "stitches over this are long for a machine at full speed")
     ] = 5.0

@@ -7,6 +7,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from pipeline.craft import GRID_MM
 from pipeline.measure.coverage import Probes
 from pipeline.measure.nearness import patches
 from pipeline.measure.settings import MeasureSettings
@@ -17,9 +18,6 @@ Array = NDArray[np.float64]
 
 WINDOW_CELLS = 4
 """Cells along a side of the thickness window: pieces of stitches are weighed by cells of this size."""
-
-NEEDLE_MM = 0.1
-"""The machine's grid: needle points lie on it, so a square millimetre holds 10 × 10 of its places."""
 
 MOST_PATCHES = 6
 """The largest places over a limit that are told one by one."""
@@ -76,25 +74,25 @@ class Map:
         return (self.x0 + float(column) * self.cell_mm, self.y0 + float(row) * self.cell_mm)
 
 
-def layers(tried: Probes, settings: MeasureSettings) -> Map:
+def layers(tried: Probes, layer_mm_per_mm2: float, settings: MeasureSettings) -> Map:
     """Thread at every place, in full layers: mm of thread a mm² in a square window, by that of one layer.
 
-    ``tried`` are the probes of the stretches that lie.
+    ``tried`` are the probes of the stretches that lie, ``layer_mm_per_mm2`` the thread in one full layer.
     """
     cell = settings.thickness_window_mm / WINDOW_CELLS
     origin = (tried.places.min(axis=0) if len(tried.places) else np.zeros(2)) - cell / 2.0
     cells, weights = _spread((tried.places - origin) / cell - 0.5, tried.pieces)
-    per_layer = settings.thickness_window_mm**2 * settings.layer_mm_per_mm2
+    per_layer = settings.thickness_window_mm**2 * layer_mm_per_mm2
     return _sliding(cells, weights / per_layer, WINDOW_CELLS, origin, cell)
 
 
 def penetrations(table: Path) -> Map:
     """Needle penetrations in every square of 1 mm (half-open, on the machine's grid)."""
     origin = table.points[0] if len(table.points) else np.zeros(2)
-    cells = np.rint((table.points - origin) / NEEDLE_MM).astype(np.intp)
+    cells = np.rint((table.points - origin) / GRID_MM).astype(np.intp)
     least = cells.min(axis=0) if len(cells) else np.zeros(2, dtype=np.intp)
-    start = origin + (least - 0.5) * NEEDLE_MM
-    return _sliding(cells - least, np.ones(len(cells)), round(1.0 / NEEDLE_MM), start, NEEDLE_MM)
+    start = origin + (least - 0.5) * GRID_MM
+    return _sliding(cells - least, np.ones(len(cells)), round(1.0 / GRID_MM), start, GRID_MM)
 
 
 def _spread(places: Points, weights: Array) -> tuple[NDArray[np.intp], Array]:

@@ -10,6 +10,7 @@ from numpy.typing import NDArray
 from shapely.geometry import MultiPolygon, Polygon
 from shapely.geometry.base import BaseGeometry
 
+from pipeline.geometry import overlay
 from pipeline.geometry.polygon import NOTHING, POLYGON
 
 Array = NDArray[np.float64]
@@ -123,7 +124,7 @@ def _nested(polygons: NDArray[np.object_], loops: list[Array], rule: Rule) -> Mu
 def _faces(loops: list[Array], rule: Rule) -> MultiPolygon:
     """Rings that cross: cut all lines at all crossings, keep the faces that the rule paints."""
     lines = [shapely.LineString(np.vstack([loop, loop[:1]])) for loop in loops]
-    cut = shapely.union_all(lines, grid_size=GRID)
+    cut = overlay.union_all(lines, grid_size=GRID)
     faces = [f for f in shapely.get_parts(shapely.polygonize([cut])) if f.area > GRID * GRID]
     if not faces:
         return NOTHING
@@ -131,7 +132,7 @@ def _faces(loops: list[Array], rule: Rule) -> MultiPolygon:
     winding = _windings(spots, loops)
     painted = winding != 0 if rule == "nonzero" else winding % 2 == 1
     kept = [face for face, paint in zip(faces, painted, strict=True) if paint]
-    return whole(shapely.union_all(kept)) if kept else NOTHING
+    return whole(overlay.union_all(kept)) if kept else NOTHING
 
 
 def _windings(spots: Array, loops: list[Array]) -> NDArray[np.int64]:

@@ -9,6 +9,7 @@ from shapely.geometry import MultiPolygon
 from shapely.geometry.base import BaseGeometry
 
 from pipeline.errors import ArtworkError
+from pipeline.geometry import overlay
 from pipeline.geometry.polygon import NOTHING
 from pipeline.model import Stroke
 from pipeline.read.area import whole
@@ -45,7 +46,7 @@ def clipped(item: Item, region: BaseGeometry) -> Item | None:
         return item
     if not region.intersects(item.area):
         return None
-    area = whole(item.area.intersection(region), SLIVER)
+    area = whole(overlay.intersection(item.area, region), SLIVER)
     if area.is_empty:
         return None
     entire = area.area > item.area.area * 0.9999
@@ -69,11 +70,11 @@ def flattened(items: list[Item]) -> list[Item]:
                 kept.append(piece)
                 continue
             meetings = _counted(meetings + 1 + int(shapely.get_num_coordinates(piece.area)) // 50)
-            both = whole(piece.area.intersection(item.area), SLIVER)
+            both = whole(overlay.intersection(piece.area, item.area), SLIVER)
             if both.is_empty:
                 kept.append(piece)
                 continue
-            rest = rest.difference(piece.area)
+            rest = overlay.difference(rest, piece.area)
             if left := _without(piece, item.area):
                 kept.append(left)
             kept.append(_mixed(item, piece, both))
@@ -97,7 +98,7 @@ def _counted(meetings: int) -> int:
 def _without(piece: Item, area: BaseGeometry) -> Item | None:
     if not _meet(piece.area.bounds, area.bounds) or not piece.area.intersects(area):
         return piece
-    left = whole(piece.area.difference(area), SLIVER)
+    left = whole(overlay.difference(piece.area, area), SLIVER)
     return None if left.is_empty else replace(piece, area=left, stroke=None)
 
 
@@ -139,14 +140,14 @@ def _on_top(item: Item, below: list[Item], ground: Rgb, number: int) -> list[Ite
             break
         if not _meet(rest.bounds, other.area.bounds) or not rest.intersects(other.area):
             continue
-        seen.setdefault(other.rgb, []).append(rest.intersection(other.area))
-        rest = rest.difference(other.area)
+        seen.setdefault(other.rgb, []).append(overlay.intersection(rest, other.area))
+        rest = overlay.difference(rest, other.area)
     if not rest.is_empty:
         seen.setdefault(ground, []).append(rest)
     mixed: dict[Rgb, list[BaseGeometry]] = {}
     for rgb, parts in seen.items():
         mixed.setdefault(over(item.rgb, item.alpha, rgb), []).extend(parts)
-    areas = {rgb: whole(shapely.union_all(parts), SLIVER) for rgb, parts in mixed.items()}
+    areas = {rgb: whole(overlay.union_all(parts), SLIVER) for rgb, parts in mixed.items()}
     areas = {rgb: area for rgb, area in areas.items() if not area.is_empty}
     if len(areas) == 1:
         return [replace(item, rgb=next(iter(areas)), alpha=1.0)]
@@ -159,4 +160,4 @@ def _meet(a: tuple[float, ...], b: tuple[float, ...]) -> bool:
 
 def union(items: list[Item]) -> MultiPolygon:
     """All areas together."""
-    return whole(shapely.union_all([item.area for item in items])) if items else NOTHING
+    return whole(overlay.union_all([item.area for item in items])) if items else NOTHING

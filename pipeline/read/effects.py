@@ -11,6 +11,7 @@ from numpy.typing import NDArray
 from shapely.geometry import MultiPolygon
 from shapely.geometry.base import BaseGeometry
 
+from pipeline.geometry import overlay
 from pipeline.geometry.polygon import NOTHING
 from pipeline.read import area, clipshape, flatten, shapes
 from pipeline.read.area import whole
@@ -83,7 +84,7 @@ def clip_region(value: str, context: Context, job: Job, box: Box | None) -> Base
     if not finite(inside.matrix):
         return NOTHING
     parts = [part for child in clip if (part := _silhouette(child, inside, job)) is not None]
-    region: BaseGeometry = shapely.union_all(parts) if parts else NOTHING
+    region: BaseGeometry = overlay.union_all(parts) if parts else NOTHING
     return _clipped_again(region, inside, job)
 
 
@@ -93,7 +94,7 @@ def _clipped_again(region: BaseGeometry, context: Context, job: Job) -> BaseGeom
     if value == "none" or region.is_empty:
         return region
     again = clip_region(value, context, job, _mm_box(region, context))
-    return region if again is None else region.intersection(again)
+    return region if again is None else overlay.intersection(region, again)
 
 
 def _mm_box(region: BaseGeometry, context: Context) -> Box | None:
@@ -188,7 +189,9 @@ def _mask_region(
     ]
     shown = [piece.area for piece, value in zip(pieces, light, strict=True) if value >= THRESHOLD]
     frame = _mask_frame(mask, context, box)
-    region = whole(shapely.union_all(shown).intersection(frame)) if shown and frame is not None else NOTHING
+    region = (
+        whole(overlay.intersection(overlay.union_all(shown), frame)) if shown and frame is not None else NOTHING
+    )
     return region, any(0.05 < value < 0.95 for value in light)
 
 
@@ -206,7 +209,7 @@ def _mask_frame(mask: etree._Element, context: Context, box: Box | None) -> Base
     if by_box and box is not None:
         x, y, w, h = box[0] + x * box[2], box[1] + y * box[3], w * box[2], h * box[3]
     corners = np.array([(x, y), (x + w, y), (x + w, y + h), (x, y + h)])
-    return shapely.Polygon(apply(context.matrix, corners)).buffer(0)
+    return overlay.buffer(shapely.Polygon(apply(context.matrix, corners)), 0)
 
 
 def box_of(points: list[Array], matrix: Matrix) -> Box | None:

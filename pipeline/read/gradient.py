@@ -10,6 +10,7 @@ from lxml import etree
 from numpy.typing import NDArray
 from shapely.geometry import MultiPolygon
 
+from pipeline.geometry import overlay
 from pipeline.read import colour
 from pipeline.read.area import whole
 from pipeline.read.colour import Rgba
@@ -111,14 +112,14 @@ def _bands(ramp: Ramp, places: Array, area: MultiPolygon, count: int) -> list[tu
         if not mine.any():
             continue
         shades = ramp.shades(t[mine])
-        region = area if not made else whole(area.difference(_before(ramp, float(edges[k]), area)))
+        region = area if not made else whole(overlay.difference(area, _before(ramp, float(edges[k]), area)))
         if not region.is_empty:
             made.append((colour.mean(shades, np.ones(len(shades))), region))
     if bool(np.all(ramp.colours[:, 3] >= 1)):
         return made
     # Translucent bands that lay on each other would add up: these lie side by side.
     tops = [region for _, region in made[1:]]
-    cut = [whole(region.difference(top)) for (_, region), top in zip(made, tops, strict=False)]
+    cut = [whole(overlay.difference(region, top)) for (_, region), top in zip(made, tops, strict=False)]
     areas = [*cut, *(region for _, region in made[-1:])]
     return [(rgba, area) for (rgba, _), area in zip(made, areas, strict=True) if not area.is_empty]
 

@@ -18,6 +18,7 @@ from numpy.typing import NDArray
 from shapely.geometry import MultiPolygon, Polygon
 from shapely.geometry.base import BaseGeometry
 
+from pipeline.geometry import overlay
 from pipeline.geometry.polygon import NOTHING
 from pipeline.read import area
 from pipeline.read.flatten import Track
@@ -122,17 +123,17 @@ def outlined(lines: list[Track], pencil: Pencil, tolerance: float) -> MultiPolyg
     for join, group in plain.items():
         whole = group[0] if len(group) == 1 else shapely.multilinestrings(group)
         pieces.append(
-            shapely.buffer(
+            overlay.buffer(
                 whole, half, quad_segs=quarter, cap_style=style, join_style=join, mitre_limit=pencil.miter_limit
             )
         )
     if dots and pencil.cap != "butt":
         spots = shapely.points(np.vstack([dot.points for dot in dots]))
-        pieces += list(shapely.buffer(spots, half, quad_segs=quarter, cap_style=style))
+        pieces += list(overlay.buffer(spots, half, quad_segs=quarter, cap_style=style))
     solid = [piece for piece in pieces if not piece.is_empty]
     if not solid:
         return NOTHING
-    return area.whole(solid[0] if len(solid) == 1 else shapely.union_all(solid))
+    return area.whole(solid[0] if len(solid) == 1 else overlay.union_all(solid))
 
 
 def _widen(
@@ -160,7 +161,7 @@ def _widen(
     else:
         cuts = [0, *(int(i) for i in sharp), len(points) - 1]
     runs = [shapely.LineString(points[a : b + 1]) for a, b in itertools.pairwise(cuts)]
-    pieces += list(shapely.buffer(runs, half, quad_segs=quarter, cap_style="flat", join_style="round"))
+    pieces += list(overlay.buffer(runs, half, quad_segs=quarter, cap_style="flat", join_style="round"))
     if not closed and pencil.cap != "butt":
         for end, inward in ((points[0], points[1]), (points[-1], points[-2])):
             pieces.append(_cap(end, inward, pencil.cap, half, quarter))
@@ -217,7 +218,7 @@ def _unit(legs: Array) -> Array:
 
 def _cap(end: Array, inward: Array, cap: Cap, half: float, quarter: int) -> BaseGeometry:
     if cap == "round":
-        return shapely.Point(end).buffer(half, quad_segs=quarter)
+        return overlay.buffer(shapely.Point(end), half, quad_segs=quarter)
     ahead = (end - inward) / np.hypot(*(end - inward)) * half
     across = np.array([-ahead[1], ahead[0]])
     return Polygon([end + across, end + across + ahead, end - across + ahead, end - across])

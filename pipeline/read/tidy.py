@@ -7,6 +7,7 @@ from dataclasses import replace
 import numpy as np
 import shapely
 
+from pipeline.geometry import overlay
 from pipeline.geometry.polygon import multipolygon
 from pipeline.model import Shape
 from pipeline.read import colour
@@ -60,7 +61,7 @@ def _seen(items: list[Item], width: float, height: float) -> float:
     """The share of the viewport's edge that no item reaches."""
     edge = shapely.box(EDGE_MM, EDGE_MM, width - EDGE_MM, height - EDGE_MM).exterior
     over = [item.area for item in _valid(items) if item.alpha > 0]
-    return float(edge.difference(shapely.union_all(over)).length / edge.length)
+    return float(overlay.difference(edge, overlay.union_all(over)).length / edge.length)
 
 
 def _alike(one: colour.Rgb, two: colour.Rgb) -> bool:
@@ -75,7 +76,7 @@ def _speck(item: Item, settings: ReadSettings) -> bool:
         return True
     if item.stroke is not None or 2.0 * area > settings.sliver_mm * around:
         return False
-    return bool(item.area.buffer(-settings.sliver_mm / 2, quad_segs=1).is_empty)
+    return bool(overlay.buffer(item.area, -settings.sliver_mm / 2, quad_segs=1).is_empty)
 
 
 def shapes(items: list[Item], settings: ReadSettings, notes: Notes) -> tuple[Shape, ...]:
@@ -126,7 +127,7 @@ def _rejoined(items: list[Item], thread: dict[str, str]) -> list[Item]:
         for i in range(start, len(done)):
             other = done[i]
             if item.part and thread[colour.hexed(other.rgb)] == shade:
-                done[i] = replace(other, area=multipolygon(shapely.union_all([other.area, item.area])))
+                done[i] = replace(other, area=multipolygon(overlay.union_all([other.area, item.area])))
                 break
         else:
             done.append(item)

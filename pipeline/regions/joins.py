@@ -4,10 +4,10 @@ from __future__ import annotations
 
 from dataclasses import replace
 
-import shapely
 from shapely.geometry import MultiPolygon
 from shapely.geometry.base import BaseGeometry
 
+from pipeline.geometry import overlay
 from pipeline.geometry.neighbours import pairs
 from pipeline.geometry.offset import moved
 from pipeline.geometry.polygon import multipolygon, opened
@@ -37,24 +37,27 @@ def join(regions: tuple[Region, ...], settings: RegionSettings) -> tuple[Region,
 
 
 def _reached(region: Region, above: list[MultiPolygon], settings: RegionSettings) -> Region:
-    over = shapely.union_all(above)
-    reach = moved(region.visible, settings.join_overlap_mm).difference(region.outline)
-    wanted = multipolygon(reach.intersection(over))
+    over = overlay.union_all(above)
+    reach = overlay.difference(moved(region.visible, settings.join_overlap_mm), region.outline)
+    wanted = multipolygon(overlay.intersection(reach, over))
     if wanted.is_empty:
         return region
     zone = moved(wanted, settings.join_inset_mm + settings.export_gap_mm + AROUND_MM, "mitre")
-    both = _closed(zone.intersection(region.outline.union(over)), settings.export_gap_mm)
-    room = reach.intersection(both.buffer(-settings.join_inset_mm, quad_segs=4))
+    both = _closed(overlay.intersection(zone, overlay.union(region.outline, over)), settings.export_gap_mm)
+    room = overlay.intersection(reach, overlay.buffer(both, -settings.join_inset_mm, quad_segs=4))
     growth = opened(room, SLIVER_MM / 2)
     if growth.is_empty:
         return region
-    outline = multipolygon(_closed(region.outline.union(growth), SLIVER_MM))
+    outline = multipolygon(_closed(overlay.union(region.outline, growth), SLIVER_MM))
     added = max(0.0, outline.area - region.outline.area)
     return replace(region, outline=outline, restored_mm2=region.restored_mm2 + added)
 
 
 def _closed(shape: BaseGeometry, gap_mm: float) -> BaseGeometry:
     """``shape`` with slits up to ``gap_mm`` wide filled."""
-    return shape.buffer(gap_mm / 2, quad_segs=2, join_style="mitre").buffer(
-        -gap_mm / 2, quad_segs=2, join_style="mitre"
+    return overlay.buffer(
+        overlay.buffer(shape, gap_mm / 2, quad_segs=2, join_style="mitre"),
+        -gap_mm / 2,
+        quad_segs=2,
+        join_style="mitre",
     )

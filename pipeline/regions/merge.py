@@ -6,6 +6,7 @@ from dataclasses import replace
 
 import shapely
 
+from pipeline.geometry import overlay
 from pipeline.geometry.neighbours import pairs
 from pipeline.geometry.polygon import multipolygon
 from pipeline.model import Region
@@ -44,7 +45,7 @@ def _target(index: int, regions: tuple[Region, ...], near: list[int], home: list
         if regions[below].colour == region.colour:
             if _joins(regions[below], region) and _may_sink(index, home[below], regions, near):
                 return home[below]
-        elif regions[below].outline.intersection(region.outline).area > TOUCH_MM2:
+        elif overlay.intersection(regions[below].outline, region.outline).area > TOUCH_MM2:
             return None
     return None
 
@@ -54,22 +55,22 @@ def _may_sink(index: int, target: int, regions: tuple[Region, ...], near: list[i
     between = [k for k in near if target < k < index and regions[k].colour != regions[index].colour]
     if not between:
         return True
-    overlaps = shapely.area(shapely.intersection([regions[k].outline for k in between], regions[index].outline))
+    overlaps = shapely.area(overlay.intersection([regions[k].outline for k in between], regions[index].outline))
     return bool((overlaps <= TOUCH_MM2).all())
 
 
 def _joins(lower: Region, upper: Region) -> bool:
     """Whether two touching regions of one colour are one piece of sewing."""
     if lower.stroke is None and upper.stroke is None:
-        return bool(lower.outline.intersection(upper.outline).length > 0.1)
+        return bool(overlay.intersection(lower.outline, upper.outline).length > 0.1)
     if lower.stroke is not None and upper.stroke is not None:
         return False
     line = upper if upper.stroke is not None else lower
-    return bool(lower.outline.intersection(upper.outline).area > STROKE_ON_FILL * line.outline.area)
+    return bool(overlay.intersection(lower.outline, upper.outline).area > STROKE_ON_FILL * line.outline.area)
 
 
 def _one(group: list[Region]) -> Region:
     if len(group) == 1:
         return group[0]
-    outline = multipolygon(shapely.union_all([region.outline for region in group]))
+    outline = multipolygon(overlay.union_all([region.outline for region in group]))
     return replace(group[0], outline=outline, stroke=None)

@@ -9,6 +9,7 @@ import shapely
 from numpy.typing import NDArray
 from shapely.geometry import MultiPolygon, Polygon
 
+from pipeline.geometry import overlay
 from pipeline.geometry.offset import moved
 from pipeline.geometry.polygon import multipolygon
 from pipeline.model import Region
@@ -76,23 +77,36 @@ class _Pile:
 
     def close(self, hole: _Hole) -> None:
         """Close ``hole`` if other regions fill it and its owner can lie beneath them unseen."""
+        near = self._meeting(hole)
+        if not near:
+            return
         window = moved(hole.area, AROUND_MM, "mitre")
-        near = [k for k in np.sort(self.tree.query(hole.area)).tolist() if k != hole.owner]
-        local = {k: multipolygon(self.outlines[k].intersection(window)) for k in near}
+        local = {
+            k: multipolygon(overlay.intersection(_about(self.outlines[k], window.bounds), window))
+            for k in (*near, hole.owner)
+        }
+        own = local[hole.owner]
         place = self.order.index(hole.owner)
         over = set(self.order[place:])
         above = [k for k in near if k in over]
         below = {k: self.delivered_mm2[k] for k in near if k not in over}
-        own = multipolygon(self.outlines[hole.owner].intersection(window))
         fillers = self._fillers(hole, above, local, own)
         if not fillers or _seen(hole, below, {*above, *fillers}, local, own):
             beside = [k for k in near if not self._overlap(k, hole.owner)]
-            fillers = self._fillers(hole, beside, local, own)
+            fillers = [] if beside == above else self._fillers(hole, beside, local, own)
             if not fillers or _seen(hole, below, {*above, *fillers}, local, own):
                 return
         if self._sinks(hole.owner, fillers):
-            self.outlines[hole.owner] = multipolygon(self.outlines[hole.owner].union(hole.area))
+            self.outlines[hole.owner] = multipolygon(overlay.union(self.outlines[hole.owner], hole.area))
             self.overlaps = {pair: known for pair, known in self.overlaps.items() if hole.owner not in pair}
+
+    def _meeting(self, hole: _Hole) -> list[int]:
+        """The other regions that share anything with a hole, from the bottom of the artwork."""
+        near = np.sort(self.tree.query(hole.area))
+        near = near[near != hole.owner]
+        shapely.prepare(hole.area)
+        met = shapely.intersects(hole.area, np.array([self.outlines[k] for k in near], dtype=object))
+        return [int(k) for k in near[met]]
 
     def _fillers(
         self, hole: _Hole, candidates: list[int], local: dict[int, MultiPolygon], own: MultiPolygon
@@ -101,11 +115,11 @@ class _Pile:
 
         Islands of the owner itself, such as a letter's counter, help to fill it.
         """
-        inside = [k for k in candidates if local[k].intersection(hole.area).area > RESIDUE_MM2]
+        inside = [k for k in candidates if overlay.intersection(local[k], hole.area).area > RESIDUE_MM2]
         if not inside:
             return []
-        pieces = shapely.union_all([*(local[k] for k in inside), own]).buffer(self.gap_mm / 2, quad_segs=2)
-        left = multipolygon(hole.area.difference(pieces).buffer(-self.gap_mm / 2, quad_segs=2))
+        pieces = overlay.buffer(overlay.union_all([*(local[k] for k in inside), own]), self.gap_mm / 2, quad_segs=2)
+        left = multipolygon(overlay.buffer(overlay.difference(hole.area, pieces), -self.gap_mm / 2, quad_segs=2))
         open_places = [place.area for place in left.geoms]
         small = max(open_places, default=0.0) <= self.window_mm2
         return inside if small and sum(open_places) <= MOST_OPEN * hole.area.area else []
@@ -115,8 +129,8 @@ class _Pile:
         pair = (min(one, other), max(one, other))
         if pair not in self.overlaps:
             first, second = self.outlines[one], self.outlines[other]
-            shared = first.intersection(second)
-            wide = shared.buffer(-self.gap_mm / 2, quad_segs=1).area > RESIDUE_MM2
+            shared = overlay.intersection(first, second)
+            wide = overlay.buffer(shared, -self.gap_mm / 2, quad_segs=1).area > RESIDUE_MM2
             self.overlaps[pair] = wide or shared.area > SEAM_SHARE * min(first.area, second.area)
         return self.overlaps[pair]
 
@@ -130,6 +144,23 @@ class _Pile:
             return False
         self.order.insert(lowest, self.order.pop(place))
         return True
+
+
+def _about(outline: MultiPolygon, box: tuple[float, float, float, float]) -> MultiPolygon:
+    """``outline`` without the polygons and holes that lie beyond ``box``: overlays of lace take long."""
+    polygons = shapely.get_parts(outline)
+    found = []
+    for polygon in polygons[_meets(polygons, box)]:
+        shell, *holes = shapely.get_rings(polygon)
+        inner = np.array(holes, dtype=object)
+        found.append(shapely.polygons(shell, inner[_meets(inner, box)]))
+    return MultiPolygon(found)
+
+
+def _meets(shapes: NDArray[np.object_], box: tuple[float, float, float, float]) -> NDArray[np.bool_]:
+    left, top, right, bottom = shapely.bounds(shapes).reshape(-1, 4).T
+    found: NDArray[np.bool_] = (left <= box[2]) & (right >= box[0]) & (top <= box[3]) & (bottom >= box[1])
+    return found
 
 
 def _seen(
@@ -147,7 +178,7 @@ def _seen(
     lower = [k for k in below if k not in cover]
     if not lower:
         return False
-    open_part = hole.area.difference(shapely.union_all([*(local[k] for k in sorted(cover)), own]))
+    open_part = overlay.difference(hole.area, overlay.union_all([*(local[k] for k in sorted(cover)), own]))
     if open_part.area <= min(RESIDUE_MM2, MOST_OPEN * hole.area.area / len(lower)):
         return False
     pieces = shapely.get_parts(open_part)
@@ -161,5 +192,8 @@ def _shared(pieces: NDArray[np.object_], area: MultiPolygon) -> float:
     shapely.prepare(area)
     met = pieces[shapely.intersects(area, pieces)]
     whole = shapely.covers(area, met)
-    cut = [piece.intersection(shapely.clip_by_rect(area, *piece.bounds).buffer(0.0)).area for piece in met[~whole]]
+    cut = [
+        overlay.intersection(piece, overlay.buffer(shapely.clip_by_rect(area, *piece.bounds), 0.0)).area
+        for piece in met[~whole]
+    ]
     return float(shapely.area(met[whole]).sum() + sum(cut))

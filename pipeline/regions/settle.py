@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import shapely
 
+from pipeline.geometry import overlay
 from pipeline.geometry.neighbours import pairs
 from pipeline.geometry.polygon import filled
 from pipeline.model import Region
@@ -27,7 +28,7 @@ def settled(regions: tuple[Region, ...], settings: RegionSettings) -> tuple[Regi
         below = [k for k in near[index] if order.index(k) < order.index(index)]
         if not below:
             continue
-        shared = shapely.area(shapely.intersection([outlines[k] for k in below], outlines[index]))
+        shared = shapely.area(overlay.intersection([outlines[k] for k in below], outlines[index]))
         free = [k for k, area in zip(below, shared, strict=True) if area <= SHARED_MM2]
         over = {k for k in below if k not in free}
         floor = max((order.index(k) + 1 for k in over), default=0)

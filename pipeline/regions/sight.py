@@ -4,10 +4,10 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-import shapely
 from shapely.geometry import MultiPolygon
 from shapely.geometry.base import BaseGeometry
 
+from pipeline.geometry import overlay
 from pipeline.geometry.neighbours import pairs
 
 
@@ -16,5 +16,5 @@ def visible(areas: Sequence[MultiPolygon]) -> list[BaseGeometry]:
     seen: list[BaseGeometry] = []
     for index, near in enumerate(pairs(areas)):
         above = [areas[other] for other in near if other > index]
-        seen.append(areas[index].difference(shapely.union_all(above)) if above else areas[index])
+        seen.append(overlay.difference(areas[index], overlay.union_all(above)) if above else areas[index])
     return seen

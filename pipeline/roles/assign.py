@@ -5,8 +5,10 @@ from __future__ import annotations
 import shapely
 from shapely.geometry.base import BaseGeometry
 
+from pipeline.craft import Craft
+from pipeline.geometry import overlay
 from pipeline.geometry.polygon import multipolygon
-from pipeline.model import Fabric, Note, Region, Role, Surface
+from pipeline.model import Note, Region, Role, Surface
 from pipeline.roles.angles import angles
 from pipeline.roles.flush import set_back
 from pipeline.roles.hollow import hollowed
@@ -16,27 +18,28 @@ from pipeline.roles.support import Support, carrying, support
 from pipeline.roles.thinning import thinned
 
 
-def assign(regions: tuple[Region, ...], settings: RoleSettings, fabric: Fabric, note: Note) -> tuple[Surface, ...]:
+def assign(regions: tuple[Region, ...], settings: RoleSettings, craft: Craft, note: Note) -> tuple[Surface, ...]:
     """Decide for every region what it rests on, where it needs foundation and at what angle its rows run.
 
     Where more full layers would lie than allowed, the hidden inside of the lowest is removed first, with a
     finding. ``bare`` and its complement in the outline are exact.
     """
     before = {region.id: region.outline.area for region in regions}
-    regions, strips = set_back(regions, settings)
+    regions, strips = set_back(regions, settings, craft)
+    stayed = [region.outline.area for region in regions]
     insides = Insides([region.outline for region in regions], settings.rim_mm)
-    whole = hollowed(regions, insides, settings, fabric, note)
-    wide = carrying(whole, settings)
+    whole = hollowed(regions, insides, settings, craft, note)
+    wide = carrying(whole, craft)
     regions = thinned(whole, wide, insides, settings, note)
     changed = [z for z, region in enumerate(regions) if region is not whole[z]]
-    for z, carrier in zip(changed, carrying(tuple(regions[z] for z in changed), settings), strict=True):
+    for z, carrier in zip(changed, carrying(tuple(regions[z] for z in changed), craft), strict=True):
         wide[z] = carrier
     beneath = support(regions, wide)
     turned = angles(regions, settings)
-    given_up = shapely.union_all(strips)
+    given_up = overlay.union_all(strips)
     return tuple(
-        _surface(region, lies, angle, (before[region.id], strip.area), given_up, settings, fabric)
-        for region, lies, angle, strip in zip(regions, beneath, turned, strips, strict=True)
+        _surface(region, lies, angle, (before[region.id], area), given_up, settings, craft)
+        for region, lies, angle, area in zip(regions, beneath, turned, stayed, strict=True)
     )
 
 
@@ -47,22 +50,25 @@ def _surface(
     areas: tuple[float, float],
     given_up: BaseGeometry,
     settings: RoleSettings,
-    fabric: Fabric,
+    craft: Craft,
 ) -> Surface:
     """One region's decisions.
 
-    ``areas`` are its area before, and what it gave up at hidden edges; ``given_up`` is all that such regions did:
-    too narrow to need foundation.
+    ``areas`` are its area as stacked, and without what it gave up at hidden edges; ``given_up`` is all that such
+    regions did: too narrow to need foundation.
     """
     share = lies.bare.area / region.outline.area
     role: Role = "base" if share >= settings.base_share else "mixed"
-    need = _needs_foundation(multipolygon(lies.bare.difference(given_up)), settings)
+    need = _needs_foundation(multipolygon(overlay.difference(lies.bare, given_up)), settings)
     if not need and role == "mixed":
         role = "overlay"
-    grown = shapely.union_all(need).buffer(settings.foundation_margin_mm, quad_segs=4) if need else None
-    foundation = multipolygon(grown.intersection(region.outline) if grown is not None else shapely.MultiPolygon())
-    why = _why(region, role, lies, share, areas)
-    return Surface(region, role, lies.rests_on, lies.bare, foundation, fabric.row_mm, angle, why)
+    grown = overlay.buffer(overlay.union_all(need), settings.foundation_margin_mm, quad_segs=4) if need else None
+    foundation = multipolygon(
+        overlay.intersection(grown, region.outline) if grown is not None else shapely.MultiPolygon()
+    )
+    why = f"{_role_why(role, lies, share)}.{_areas_why(region, areas)}"
+    left_out = max(areas[0] - region.outline.area, 0.0)
+    return Surface(region, role, lies.rests_on, lies.bare, foundation, craft.row_mm, angle, why, left_out)
 
 
 def _needs_foundation(bare: shapely.MultiPolygon, settings: RoleSettings) -> list[shapely.Polygon]:
@@ -72,24 +78,38 @@ def _needs_foundation(bare: shapely.MultiPolygon, settings: RoleSettings) -> lis
         place
         for place in bare.geoms
         if place.area >= settings.least_bare_mm2
-        and (place.area >= settings.long_sliver_mm2 or not place.buffer(-half, quad_segs=2).is_empty)
+        and (place.area >= settings.long_sliver_mm2 or not overlay.buffer(place, -half, quad_segs=2).is_empty)
     ]
 
 
-def _why(region: Region, role: Role, lies: Support, share: float, areas: tuple[float, float]) -> str:
-    on = " and ".join(lies.rests_on)
+MOST_NAMED = 4
+"""Of more regions beneath only the number is told."""
+
+TOLD_MM2, TOLD_SHARE = 0.05, 0.005
+"""Less is rounding and not worth a word."""
+
+
+def _role_why(role: Role, lies: Support, share: float) -> str:
+    """What a region rests on, and what role that gives it."""
+    named, more = lies.rests_on[:MOST_NAMED], len(lies.rests_on) - MOST_NAMED
+    names = [*named, f"{more} more"] if more > 0 else list(named)
+    on = " and ".join(filter(None, (", ".join(names[:-1]), *names[-1:])))
     if role == "base":
-        sentence = "base on bare fabric: foundation under all of it"
-    elif role == "overlay":
-        sentence = f"overlay on {on}: the cover below carries it, so no foundation"
-    else:
-        sentence = f"rests on {on} but {share:.0%} of it hangs out over bare fabric: foundation there only"
-    if region.restored_mm2 >= 0.05:
-        sentence += f"; {region.restored_mm2:.1f} mm² restored under its neighbours so that no gap opens"
-    area_before, set_back_mm2 = areas
-    if set_back_mm2 >= 0.05:
-        sentence += f"; {set_back_mm2:.1f} mm² set back from hidden edges so that it doesn't peek out"
-    removed = area_before - set_back_mm2 - region.outline.area
-    if removed >= 0.05:
-        sentence += f"; {removed:.1f} mm² of its hidden inside removed to keep the stack thin"
-    return sentence
+        beside = f", but for {1.0 - share:.0%} that rests on {on}" if on and share < 1.0 - TOLD_SHARE else ""
+        return f"A base: it lies on bare fabric{beside}"
+    if role == "mixed":
+        return f"Mixed: it rests on {on or 'runs'}, but {share:.0%} of it hangs out over bare fabric"
+    beside = f"; the {share:.0%} on bare fabric is too little to need foundation" if share >= TOLD_SHARE else ""
+    return f"An overlay: it rests on {on or 'runs'}, whose cover carries it without foundation{beside}"
+
+
+def _areas_why(region: Region, areas: tuple[float, float]) -> str:
+    """What was restored of a region or left out, and why, as a second sentence; empty if neither."""
+    stacked, stayed = areas
+    told = (
+        (region.restored_mm2, "restored under its neighbours so that no gap opens"),
+        (stacked - stayed, "left out, set back from hidden edges so that it doesn't peek out"),
+        (stayed - region.outline.area, "left out of its hidden inside to keep the stack thin or save stitches"),
+    )
+    found = [f"{area:.1f} mm² {words}" for area, words in told if area >= TOLD_MM2]
+    return f" {'; '.join(found)}." if found else ""

@@ -12,6 +12,8 @@ import shapely
 from shapely.geometry import LineString, MultiLineString, MultiPolygon
 from shapely.geometry.base import BaseGeometry
 
+from pipeline.craft import Craft
+from pipeline.geometry import overlay
 from pipeline.geometry.neighbours import pairs
 from pipeline.geometry.polygon import multipolygon
 from pipeline.model import Region
@@ -27,7 +29,9 @@ LEAST_MM2 = 0.2
 """A smaller place is not worth a corner in the outline."""
 
 
-def set_back(regions: tuple[Region, ...], settings: RoleSettings) -> tuple[tuple[Region, ...], list[MultiPolygon]]:
+def set_back(
+    regions: tuple[Region, ...], settings: RoleSettings, craft: Craft
+) -> tuple[tuple[Region, ...], list[MultiPolygon]]:
     """The regions, and what each gives up: hidden strips within ``set_back_mm`` of the edge of all that is sewn.
 
     Where a region comes out from beneath what hides it, ``set_back_rim_mm`` of it are kept.
@@ -35,13 +39,13 @@ def set_back(regions: tuple[Region, ...], settings: RoleSettings) -> tuple[tuple
     kept, gone = list(regions), [MultiPolygon()] * len(regions)
     if settings.set_back_mm == 0:
         return regions, gone
-    covers = [_wide(region.outline, settings.support_width_mm) for region in regions]
+    covers = [_wide(region.outline, craft.satin_from_mm) for region in regions]
     for z, near in enumerate(pairs([region.outline for region in regions])):
         above = [covers[k] for k in near if k > z]
         if above and regions[z].stroke is None:
             strip = _strip(regions[z].outline, above, settings)
-            grown = strip.buffer(ON_EDGE_MM, join_style="mitre")  # or spikes stay along the edge
-            left = multipolygon(regions[z].outline.difference(grown), SPECK_MM2)
+            grown = overlay.buffer(strip, ON_EDGE_MM, join_style="mitre")  # or spikes stay along the edge
+            left = multipolygon(overlay.difference(regions[z].outline, grown), SPECK_MM2)
             if len(strip.geoms) and len(left.geoms) == len(regions[z].outline.geoms):
                 kept[z], gone[z] = replace(regions[z], outline=left), strip
     return tuple(kept), gone
@@ -50,21 +54,24 @@ def set_back(regions: tuple[Region, ...], settings: RoleSettings) -> tuple[tuple
 def _strip(outline: MultiPolygon, above: list[MultiPolygon], settings: RoleSettings) -> MultiPolygon:
     """What of ``outline`` lies hidden at the edge of all that is sewn."""
     back = settings.set_back_mm
-    cover = shapely.union_all(above)
-    hidden = multipolygon(cover.intersection(outline))
-    rim = cover.union(outline).boundary
-    near = _lines(rim.intersection(hidden.buffer(back)))
+    cover = overlay.union_all(above)
+    hidden = multipolygon(overlay.intersection(cover, outline))
+    rim = overlay.union(cover, outline).boundary
+    near = _lines(overlay.intersection(rim, overlay.buffer(hidden, back)))
     if near.is_empty:
         return MultiPolygon()
-    emerging = _lines(cover.boundary.intersection(outline)).difference(rim.buffer(ON_EDGE_MM, quad_segs=2))
-    spare = multipolygon(hidden.intersection(near.buffer(back, quad_segs=8)))
+    emerging = overlay.difference(
+        _lines(overlay.intersection(cover.boundary, outline)), overlay.buffer(rim, ON_EDGE_MM, quad_segs=2)
+    )
+    spare = multipolygon(overlay.intersection(hidden, overlay.buffer(near, back, quad_segs=8)))
     if spare.area < LEAST_MM2:
         return MultiPolygon()
-    spare = multipolygon(spare.intersection(_wide(outline, WIDE_MM))).difference(
-        emerging.buffer(settings.set_back_rim_mm, quad_segs=4)
+    spare = overlay.difference(
+        multipolygon(overlay.intersection(spare, _wide(outline, WIDE_MM))),
+        overlay.buffer(emerging, settings.set_back_rim_mm, quad_segs=4),
     )
     places = multipolygon(spare, LEAST_MM2).geoms
-    return MultiPolygon([place for place in places if not place.buffer(-back / 5, quad_segs=2).is_empty])
+    return MultiPolygon([place for place in places if not overlay.buffer(place, -back / 5, quad_segs=2).is_empty])
 
 
 def _lines(shape: BaseGeometry) -> MultiLineString:
@@ -75,6 +82,6 @@ def _lines(shape: BaseGeometry) -> MultiLineString:
 
 def _wide(outline: MultiPolygon, width_mm: float) -> MultiPolygon:
     """Where ``outline`` is at least so wide, its corners included."""
-    core = outline.buffer(-width_mm / 2, join_style="mitre")
-    grown = core.buffer(width_mm / 2 + ON_EDGE_MM, join_style="mitre", mitre_limit=10.0)
-    return multipolygon(grown.intersection(outline))
+    core = overlay.buffer(outline, -width_mm / 2, join_style="mitre")
+    grown = overlay.buffer(core, width_mm / 2 + ON_EDGE_MM, join_style="mitre", mitre_limit=10.0)
+    return multipolygon(overlay.intersection(grown, outline))

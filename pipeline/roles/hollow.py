@@ -14,8 +14,10 @@ import shapely
 from shapely.geometry import MultiPolygon, Polygon
 from shapely.geometry.base import BaseGeometry
 
+from pipeline.craft import Craft
+from pipeline.geometry import overlay
 from pipeline.geometry.polygon import NOTHING, multipolygon, opened
-from pipeline.model import Fabric, Finding, Note, Region
+from pipeline.model import Finding, Note, Region
 from pipeline.roles.rims import Insides, without
 from pipeline.roles.settings import RoleSettings
 
@@ -30,7 +32,7 @@ TURN_COST = 1.67
 
 
 def hollowed(
-    regions: tuple[Region, ...], insides: Insides, settings: RoleSettings, fabric: Fabric, note: Note
+    regions: tuple[Region, ...], insides: Insides, settings: RoleSettings, craft: Craft, note: Note
 ) -> tuple[Region, ...]:
     """The regions without the hidden insides that are not worth their stitches.
 
@@ -38,7 +40,7 @@ def hollowed(
     that is sewn later still lies on stitches, unless it ends against bare fabric.
     """
     outlines = [region.outline for region in regions]
-    least = _least_hiding_mm2(settings)
+    least = _least_hiding_mm2(craft.stitch_mm)
     insets = [
         opened(insides.of(k), settings.rim_mm / 2) if outline.area >= least else NOTHING
         for k, outline in enumerate(outlines)
@@ -49,9 +51,11 @@ def hollowed(
     kept = list(regions)
     for z in np.unique(found[0]).tolist():
         over = [insets[k] for k in found[1][found[0] == z]]
-        inside = multipolygon(shapely.union_all(over).intersection(outlines[z]), settings.least_thinned_mm2)
-        inside = multipolygon(_without_necks(inside, regions[z], settings), settings.least_thinned_mm2)
-        places = [(place, saved) for place in inside.geoms if (saved := saving(place, settings, fabric)) > 0]
+        inside = multipolygon(
+            overlay.intersection(overlay.union_all(over), outlines[z]), settings.least_thinned_mm2
+        )
+        inside = multipolygon(_without_necks(inside, regions[z], craft.satin_up_to_mm), settings.least_thinned_mm2)
+        places = [(place, saved) for place in inside.geoms if (saved := saving(place, craft)) > 0]
         if sum(saved for _, saved in places) >= settings.least_saving:
             gone = MultiPolygon([place for place, _ in places])
             kept[z] = replace(kept[z], outline=without(kept[z], gone))
@@ -59,21 +63,23 @@ def hollowed(
     return tuple(kept)
 
 
-def _without_necks(inside: MultiPolygon, region: Region, settings: RoleSettings) -> BaseGeometry:
+def _without_necks(inside: MultiPolygon, region: Region, neck_mm: float) -> BaseGeometry:
     """``inside`` kept away from where it would leave a strip in sight too narrow to be sewn like the rest."""
-    if inside.is_empty or settings.neck_mm == 0:
+    if inside.is_empty:
         return inside
-    radius = settings.neck_mm / 2
-    left = region.outline.difference(inside)
+    radius = neck_mm / 2
+    left = overlay.difference(region.outline, inside)
     wide = opened(left, radius)
     if wide.area < left.area / 2:  # a frame, sewn as satin all round
         return inside
-    narrow = multipolygon(multipolygon(left.difference(wide)).intersection(region.visible))
-    strips = multipolygon(narrow.intersection(opened(region.outline, radius)), LEAST_NECK_MM2)
-    necks = MultiPolygon([strip for strip in strips.geoms if _across(strip) <= LONG * settings.neck_mm])
-    edge = region.outline.boundary.intersection(necks.buffer(ON_EDGE_MM, quad_segs=1))
-    near = shapely.union_all([edge.buffer(settings.neck_mm, quad_segs=4), necks.buffer(radius, quad_segs=4)])
-    return inside.difference(near)
+    narrow = multipolygon(overlay.intersection(multipolygon(overlay.difference(left, wide)), region.visible))
+    strips = multipolygon(overlay.intersection(narrow, opened(region.outline, radius)), LEAST_NECK_MM2)
+    necks = MultiPolygon([strip for strip in strips.geoms if _across(strip) <= LONG * neck_mm])
+    edge = overlay.intersection(region.outline.boundary, overlay.buffer(necks, ON_EDGE_MM, quad_segs=1))
+    near = overlay.union_all(
+        [overlay.buffer(edge, neck_mm, quad_segs=4), overlay.buffer(necks, radius, quad_segs=4)]
+    )
+    return overlay.difference(inside, near)
 
 
 def _across(place: Polygon) -> float:
@@ -82,20 +88,20 @@ def _across(place: Polygon) -> float:
     return float(np.hypot(right - left, bottom - top))
 
 
-def saving(place: Polygon, settings: RoleSettings, fabric: Fabric) -> float:
+def saving(place: Polygon, craft: Craft) -> float:
     """Stitches saved by leaving ``place`` out of a tatami, foundation for what lies above counted; may be negative.
 
     The extent across the rows is taken as the mean width over all directions, perimeter of the hull over π.
     """
     extent = place.convex_hull.length / np.pi
-    cover = place.area / (fabric.row_mm * settings.reckoned_stitch_mm) - TURN_COST * extent / fabric.row_mm
-    rows = place.area / (settings.foundation_rows_mm * settings.reckoned_stitch_mm)
-    return float(cover - rows - place.length / settings.foundation_edge_stitch_mm)
+    cover = place.area / (craft.row_mm * craft.stitch_mm) - TURN_COST * extent / craft.row_mm
+    rows = place.area / (craft.foundation.rows_mm * craft.stitch_mm)
+    return float(cover - rows - place.length / craft.foundation.edge_stitch_mm)
 
 
-def _least_hiding_mm2(settings: RoleSettings) -> float:
+def _least_hiding_mm2(stitch_mm: float) -> float:
     """The area of the smallest place that can save anything: a disc, whose rows are worth just their turns."""
-    return float(4.0 / np.pi * (TURN_COST * settings.reckoned_stitch_mm) ** 2)
+    return float(4.0 / np.pi * (TURN_COST * stitch_mm) ** 2)
 
 
 def _finding(region: Region, gone: MultiPolygon, saved: float, settings: RoleSettings) -> Finding:

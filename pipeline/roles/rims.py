@@ -4,9 +4,9 @@ from __future__ import annotations
 
 from copy import copy
 
-import shapely
 from shapely.geometry import MultiPolygon
 
+from pipeline.geometry import overlay
 from pipeline.geometry.neighbours import pairs
 from pipeline.geometry.polygon import multipolygon, opened
 from pipeline.model import Region
@@ -36,11 +36,13 @@ class Insides:
         """The inside of area ``k``, maybe empty."""
         if k not in self.known:
             outline = self.outlines[k]
-            others = shapely.union_all([self.outlines[other] for other in self.beside[k]])
-            zone = outline.buffer(2 * self.rim_mm, quad_segs=2)
-            bare = zone.difference(others).buffer(-SEAM_MM, quad_segs=1)
-            both = outline.union(bare.buffer(3 * SEAM_MM, quad_segs=1))
-            self.known[k] = multipolygon(both.buffer(-self.rim_mm, quad_segs=4).intersection(outline))
+            others = overlay.union_all([self.outlines[other] for other in self.beside[k]])
+            zone = overlay.buffer(outline, 2 * self.rim_mm, quad_segs=2)
+            bare = overlay.buffer(overlay.difference(zone, others), -SEAM_MM, quad_segs=1)
+            both = overlay.union(outline, overlay.buffer(bare, 3 * SEAM_MM, quad_segs=1))
+            self.known[k] = multipolygon(
+                overlay.intersection(overlay.buffer(both, -self.rim_mm, quad_segs=4), outline)
+            )
         return self.known[k]
 
     def after(self, outlines: list[MultiPolygon]) -> Insides:
@@ -57,8 +59,10 @@ def without(region: Region, gone: MultiPolygon) -> MultiPolygon:
 
     They are narrower than ``FIN_MM`` and farther than that from what shows of the region.
     """
-    rest = region.outline.difference(gone)
-    thin = rest.difference(opened(rest, FIN_MM / 2)).difference(region.visible.buffer(FIN_MM, quad_segs=2))
-    beside = gone.buffer(FIN_MM, quad_segs=2)
+    rest = overlay.difference(region.outline, gone)
+    thin = overlay.difference(
+        overlay.difference(rest, opened(rest, FIN_MM / 2)), overlay.buffer(region.visible, FIN_MM, quad_segs=2)
+    )
+    beside = overlay.buffer(gone, FIN_MM, quad_segs=2)
     fins = [fin for fin in multipolygon(thin).geoms if fin.intersects(beside)]
-    return multipolygon(rest.difference(shapely.union_all(fins)) if fins else rest, CRUMB_MM2)
+    return multipolygon(overlay.difference(rest, overlay.union_all(fins)) if fins else rest, CRUMB_MM2)

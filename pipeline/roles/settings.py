@@ -12,9 +12,6 @@ from pipeline.model import Range
 class RoleSettings:
     """How regions lie on each other (handbook.md, "Why layers", "Stack and density")."""
 
-    support_width_mm: Annotated[
-        float, Range(0.0, 3.0, "mm", "narrower regions are sewn as runs, which support nothing")
-    ] = 1.0
     base_share: Annotated[
         float, Range(0.5, 1.0, "share", "a region with at least this much of its area on fabric is a base")
     ] = 0.95
@@ -44,16 +41,6 @@ class RoleSettings:
     least_saving: Annotated[
         float, Range(0.0, 100000.0, "stitches", "a hidden inside goes if that saves at least so many stitches")
     ] = 60.0
-    neck_mm: Annotated[
-        float, Range(0.0, 20.0, "mm", "unless that leaves a short strip in sight narrower than this, sewn as satin")
-    ] = 7.0
-    reckoned_stitch_mm: Annotated[float, Range(1.5, 7.0, "mm", "stitch length reckoned with for that")] = 4.0
-    foundation_rows_mm: Annotated[
-        float, Range(1.0, 6.0, "mm", "distance of foundation rows reckoned with for that")
-    ] = 2.5
-    foundation_edge_stitch_mm: Annotated[
-        float, Range(1.0, 4.0, "mm", "stitch of the foundation's edge run reckoned with for that")
-    ] = 2.0
     angle_step_deg: Annotated[float, Range(5.0, 45.0, "°", "step between the row angles that are tried")] = 15.0
     angle_apart_deg: Annotated[
         float, Range(0.0, 45.0, "°", "least difference of row angles of stacked or abutting neighbours")

@@ -6,10 +6,11 @@ from dataclasses import dataclass
 
 from shapely.geometry import MultiPolygon
 
+from pipeline.craft import Craft
+from pipeline.geometry import overlay
 from pipeline.geometry.neighbours import pairs
 from pipeline.geometry.polygon import multipolygon, opened
 from pipeline.model import Region
-from pipeline.roles.settings import RoleSettings
 
 ROUNDING_MM = 0.02
 """A strip of just that width is sewn as satin and carries, however its edges were rounded."""
@@ -25,9 +26,9 @@ class Support:
     bare: MultiPolygon
 
 
-def carrying(regions: tuple[Region, ...], settings: RoleSettings) -> list[MultiPolygon]:
-    """What of each region carries others: areas narrower than ``support_width_mm`` are sewn as runs."""
-    radius = max(0.0, settings.support_width_mm / 2 - ROUNDING_MM)
+def carrying(regions: tuple[Region, ...], craft: Craft) -> list[MultiPolygon]:
+    """What of each region carries others: areas narrower than satin are sewn as runs."""
+    radius = max(0.0, craft.satin_from_mm / 2 - ROUNDING_MM)
     return [opened(region.outline, radius) for region in regions]
 
 
@@ -49,7 +50,7 @@ def _lies(region: Region, below: list[int], carriers: list[MultiPolygon], region
     for lower in below:
         if left.is_empty:
             break
-        rest = left.difference(carriers[lower])
+        rest = overlay.difference(left, carriers[lower])
         if left.area - rest.area > TOUCH_MM2:
             rests_on.append(regions[lower].id)
         left = rest

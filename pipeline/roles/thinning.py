@@ -9,6 +9,7 @@ import shapely
 from numpy.typing import NDArray
 from shapely.geometry import MultiPolygon
 
+from pipeline.geometry import overlay
 from pipeline.geometry.neighbours import pairs
 from pipeline.geometry.polygon import multipolygon, opened
 from pipeline.model import Finding, Note, Region
@@ -35,7 +36,9 @@ def thinned(
             removed[z] += pile.thin(z, resting)
     for z, area in enumerate(removed):
         if area > 0:
-            note(_finding(pile.kept[z], area, regions[z].outline.difference(pile.kept[z].outline), settings))
+            note(
+                _finding(pile.kept[z], area, overlay.difference(regions[z].outline, pile.kept[z].outline), settings)
+            )
     return tuple(pile.kept)
 
 
@@ -67,27 +70,31 @@ class _Pile:
             self.thin_enough.add(z)
             return 0.0
         hiding = [self.insides.of(k) for k in near if k > z]
-        spare = multipolygon(shapely.union_all(hiding).intersection(shapely.union_all(faces[count >= most - 1])))
+        spare = multipolygon(
+            overlay.intersection(overlay.union_all(hiding), overlay.union_all(faces[count >= most - 1]))
+        )
         if resting:
-            spare = multipolygon(spare.intersection(shapely.union_all([self.wide[k] for k in near if k < z])))
-        gone = self._places(spare, multipolygon(shapely.union_all(faces[count >= most])))
+            spare = multipolygon(
+                overlay.intersection(spare, overlay.union_all([self.wide[k] for k in near if k < z]))
+            )
+        gone = self._places(spare, multipolygon(overlay.union_all(faces[count >= most])))
         if gone.is_empty:
             return 0.0
         before = self.kept[z].outline
         self.kept[z] = replace(self.kept[z], outline=without(self.kept[z], gone))
-        self.wide[z] = multipolygon(area.difference(gone))
+        self.wide[z] = multipolygon(overlay.difference(area, gone))
         return float(before.area - self.kept[z].outline.area)
 
     def _places(self, spare: MultiPolygon, excess: MultiPolygon) -> MultiPolygon:
         """The smooth places of ``spare`` that relieve the ``excess``."""
         least = self.settings.least_thinned_mm2
         places = opened(spare, SMOOTH_MM)
-        return MultiPolygon([place for place in places.geoms if place.intersection(excess).area > least])
+        return MultiPolygon([place for place in places.geoms if overlay.intersection(place, excess).area > least])
 
 
 def _faces(within: MultiPolygon, others: list[MultiPolygon]) -> tuple[NDArray[np.object_], NDArray[np.int_]]:
     """The faces into which the others' edges part ``within``, and how many of them lie on each."""
-    edges = shapely.union_all(shapely.boundary([within, *shapely.intersection(others, within)]))
+    edges = overlay.union_all(shapely.boundary([within, *overlay.intersection(others, within)]))
     faces = shapely.get_parts(shapely.polygonize([edges]))
     inside = shapely.point_on_surface(faces)
     shapely.prepare(within)

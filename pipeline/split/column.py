@@ -8,6 +8,7 @@ from shapely.geometry import LineString, Polygon
 from shapely.geometry.base import BaseGeometry
 from shapely.geometry.polygon import orient
 
+from pipeline.geometry import overlay
 from pipeline.geometry.polyline import Array, ring, stations
 from pipeline.model import Column, points
 from pipeline.split.rails import Sides, cross_sections, crossing, swept
@@ -174,12 +175,12 @@ def _cover(left: Array, right: Array, face: Polygon) -> tuple[float, float]:
     cover: BaseGeometry = Polygon(np.vstack([left, right[::-1]]))
     if not cover.is_valid:  # a ring, or a column that overlaps itself
         quads = np.stack([left[:-1], left[1:], right[1:], right[:-1], left[:-1]], axis=1)
-        cover = shapely.union_all(shapely.make_valid(shapely.polygons(quads)))
+        cover = overlay.union_all(overlay.make_valid(shapely.polygons(quads)))
     # Both have vertices every few tenths of a millimetre, most on straight edges: without them it is as exact.
     cover, plain = shapely.simplify([cover, face], PLAIN_MM, preserve_topology=False)
     if not (cover.is_valid and plain.is_valid):
-        cover, plain = shapely.make_valid([cover, plain])
-    inside = float(cover.intersection(plain).area)
+        cover, plain = overlay.make_valid([cover, plain])
+    inside = float(overlay.intersection(cover, plain).area)
     return inside, float(cover.area) - inside
 
 

@@ -8,6 +8,7 @@ import numpy as np
 import shapely
 from shapely.geometry import LineString, MultiPolygon, Polygon
 
+from pipeline.geometry import overlay
 from pipeline.geometry.medial import PIN_HOLE_MM2, Axis, medial_axis
 from pipeline.geometry.polygon import opened
 from pipeline.geometry.polyline import Array
@@ -44,9 +45,6 @@ radius (mm) have room, more than so many mm²."""
 SLIVER = 2.0, 1.5, 0.15
 """A run of up to so many mm² that widens to this many times its median width is a wedge and no line: it is a lump
 if thread as wide as it lies leaves this share of it bare."""
-
-THREAD_REACH_MM = 0.22
-"""How far a single thread covers to either side."""
 
 LUMP_WIDTHS = 6.0
 """A face of less than so many squares of its width is tried as a lump before it is cut in two."""
@@ -98,7 +96,7 @@ def _merged(made: list[Draft]) -> list[Draft]:
     fills = [draft for draft in made if draft.kind == "tatami"]
     if len(fills) < 2:
         return made
-    union = shapely.union_all([draft.area for draft in fills])
+    union = overlay.union_all([draft.area for draft in fills])
     wholes = [p for p in shapely.get_parts(union) if isinstance(p, Polygon)]
     inside = [[d for d in fills if whole.covers(d.area.representative_point())] for whole in wholes]
     merged = []
@@ -256,7 +254,7 @@ def _longest(group: Group) -> Stretch:
 
 def _grown(face: Polygon, halves: list[Draft]) -> Polygon:
     """``face`` with the overlaps that its halves have with others."""
-    whole = shapely.union_all([face, *(half.area for half in halves)])
+    whole = overlay.union_all([face, *(half.area for half in halves)])
     return max((p for p in shapely.get_parts(whole) if isinstance(p, Polygon)), key=lambda p: p.area)
 
 
@@ -303,11 +301,11 @@ def _run(
             lines.append(as_line(line))
     if not lines:
         return compact(face, settings)
-    over = [LineString(line.points).buffer(0.5 * max(widths[1], 0.05), cap_style="flat") for line in lines]
-    area = shapely.union_all([face, *over]).intersection(axis.polygon)
+    over = [overlay.buffer(LineString(line.points), 0.5 * max(widths[1], 0.05), cap_style="flat") for line in lines]
+    area = overlay.intersection(overlay.union_all([face, *over]), axis.polygon)
     pieces = [p for p in shapely.get_parts(area) if isinstance(p, Polygon)]
     area = max(pieces, key=lambda p: p.area)
-    if _leaves_bare(area, lines, widths):
+    if _leaves_bare(area, lines, widths, settings):
         column = lump_column(area, settings)
         if column is not None:
             return Draft("satin", area, widths, column)
@@ -316,14 +314,16 @@ def _run(
     return Draft(run_kind(widths[1], settings), area, widths, lines=tuple(lines), fell_back=fell_back)
 
 
-def _leaves_bare(area: Polygon, lines: list[Line], widths: tuple[float, float, float]) -> bool:
+def _leaves_bare(
+    area: Polygon, lines: list[Line], widths: tuple[float, float, float], settings: SplitSettings
+) -> bool:
     """Whether runs along ``lines`` leave too much of ``area`` bare for a line."""
-    bare = bare_of(area, lines, reach(widths))
+    bare = bare_of(area, lines, reach(widths, settings))
     if bare.area > BARE[0] * area.area and opened(bare, BARE[1]).area > BARE[2]:
         return True
     if area.area > SLIVER[0] or widths[2] < SLIVER[1] * widths[1]:
         return False
-    bare = bare_of(area, lines, THREAD_REACH_MM)
+    bare = bare_of(area, lines, settings.run_reach_mm)
     return bool(bare.area > SLIVER[2] * area.area)
 
 

@@ -9,6 +9,7 @@ import numpy as np
 import shapely
 from shapely.geometry import LineString, Polygon
 
+from pipeline.geometry import overlay
 from pipeline.geometry.medial import Axis
 from pipeline.geometry.polyline import Array, stations
 from pipeline.split.settings import SplitSettings
@@ -248,7 +249,7 @@ def cut(axis: Axis, layout: Layout) -> None:
 def share(axis: Axis, layout: Layout, whole: Polygon, groups: list[Group], cuts: list[Chord]) -> None:
     """Part ``whole`` along ``cuts`` and give the faces to ``groups``."""
     lines = [LineString(axis.samples[list(chord)]) for chord in sorted(set(cuts)) if chord[0] != chord[1]]
-    net = shapely.union_all([whole.boundary, *lines])
+    net = overlay.union_all([whole.boundary, *lines])
     faces = list(shapely.get_parts(shapely.polygonize([net])))
     faces = [f for f in faces if whole.contains(f.representative_point())]
     taken: dict[int, list[Polygon]] = {}
@@ -262,11 +263,13 @@ def share(axis: Axis, layout: Layout, whole: Polygon, groups: list[Group], cuts:
                 taken.setdefault(k, []).append(face)
     for number, face in enumerate(faces):
         if number not in holder:
-            best = max(holder, key=lambda n: (round(faces[n].intersection(face).length, 6), -n), default=None)
+            best = max(
+                holder, key=lambda n: (round(overlay.intersection(faces[n], face).length, 6), -n), default=None
+            )
             if best is not None:
                 taken[holder[best]].append(face)
     for k, group in enumerate(groups):
-        pieces = [p for p in shapely.get_parts(shapely.union_all(taken.get(k, []))) if isinstance(p, Polygon)]
+        pieces = [p for p in shapely.get_parts(overlay.union_all(taken.get(k, []))) if isinstance(p, Polygon)]
         group.face = max(pieces, key=lambda p: p.area) if pieces else None
 
 

@@ -6,6 +6,7 @@ import numpy as np
 import shapely
 from shapely.geometry import Polygon
 
+from pipeline.geometry import overlay
 from pipeline.geometry.polyline import Array
 from pipeline.model import Column, points
 from pipeline.split.column import Chord
@@ -44,7 +45,7 @@ def _beyond(chord: Chord, outline: Polygon, overlap_mm: float, sign: float) -> C
         return None
     step = sign * np.array([-y, x]) / width
     shapely.prepare(outline)
-    roomy = outline.buffer(1e-6)
+    roomy = overlay.buffer(outline, 1e-6)
     for share in (1.0, 0.6):
         for inset in (0.0, 0.04, 0.1, 0.2, 0.3):
             ends = (left + (right - left) * inset, right + (left - right) * inset)
@@ -58,6 +59,6 @@ def _joined(area: Polygon, chord: Chord, more: Chord) -> Polygon:
     patch = Polygon([chord[0], more[0], more[1], chord[1]])
     if not patch.is_valid:
         return area
-    both = shapely.union_all([area, patch])
+    both = overlay.union_all([area, patch])
     pieces = [p for p in shapely.get_parts(both) if isinstance(p, Polygon)]
     return max(pieces, key=lambda p: p.area)

@@ -10,6 +10,7 @@ import shapely
 from numpy.typing import NDArray
 from shapely.geometry import LineString, Polygon
 
+from pipeline.geometry import overlay
 from pipeline.geometry.polyline import Array, at, ring, stations, without_repeats
 from pipeline.model import Line, points
 
@@ -132,7 +133,7 @@ def prolonged(line: Array, outline: Polygon, reach_mm: float) -> Array:
     if norm < 1e-9 or reach_mm <= 0.0:
         return line
     end = line[-1] + ahead / norm * reach_mm
-    ray = LineString([line[-1], end]).intersection(outline)
+    ray = overlay.intersection(LineString([line[-1], end]), outline)
     pieces = [p for p in np.atleast_1d(shapely.get_parts(ray)) if isinstance(p, LineString)]
     pieces = [p for p in pieces if p.distance(shapely.Point(line[-1])) < 1e-6]
     if not pieces:

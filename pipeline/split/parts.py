@@ -8,6 +8,8 @@ from dataclasses import replace
 import shapely
 from shapely.geometry import MultiPolygon, Polygon
 
+from pipeline.craft import Craft
+from pipeline.geometry import overlay
 from pipeline.geometry.polygon import multipolygon, opened
 from pipeline.model import Finding, Note, Part, Region, Surface
 from pipeline.split.drafts import Draft, drafts, whole
@@ -40,12 +42,13 @@ LETTER_STROKES = 5.0
 """A figure this many times as large as its strokes are wide is taken for a letter; a dot or a square is not."""
 
 
-def split(surfaces: tuple[Surface, ...], settings: SplitSettings, note: Note) -> tuple[Part, ...]:
+def split(surfaces: tuple[Surface, ...], settings: SplitSettings, craft: Craft, note: Note) -> tuple[Part, ...]:
     """The parts of every surface by local width: tatami cores, satin columns, runs.
 
     Parts of one surface are numbered in order of place (top to bottom, then left to right). Together they
     cover the surface's outline; at joints the narrower reaches ``overlap_mm`` beneath the wider.
     """
+    settings = settings.for_thread(craft.fineness)
     return tuple(part for surface in surfaces for part in _parts(surface, settings, note))
 
 
@@ -90,15 +93,15 @@ def without_thorns(region: Region) -> MultiPolygon:
 
 def _shorn(polygon: Polygon, visible: MultiPolygon) -> Polygon:
     """One polygon without its hidden thorns; corners that stay are as they were."""
-    thin = shapely.get_parts(polygon.difference(opened(polygon, THORN_MM)))
+    thin = shapely.get_parts(overlay.difference(polygon, opened(polygon, THORN_MM)))
     thorns = [
         piece
         for piece in thin
-        if piece.area > LEAST_THORN_MM2 and piece.intersection(visible).area < HIDDEN_SHARE * piece.area
+        if piece.area > LEAST_THORN_MM2 and overlay.intersection(piece, visible).area < HIDDEN_SHARE * piece.area
     ]
     if not thorns:
         return polygon
-    rest = multipolygon(polygon.difference(shapely.union_all(thorns)), LEAST_THORN_MM2)
+    rest = multipolygon(overlay.difference(polygon, overlay.union_all(thorns)), LEAST_THORN_MM2)
     return rest.geoms[0] if len(rest.geoms) == 1 else polygon
 
 
@@ -107,7 +110,7 @@ def _shows(draft: Draft, surface: Surface, note: Note) -> bool:
     region = surface.region
     if region.restored_mm2 <= 0.0 or draft.kind == "tatami" or draft.area.area > HIDDEN_MM2:
         return True
-    seen = draft.area.intersection(region.visible)
+    seen = overlay.intersection(draft.area, region.visible)
     if seen.area > HIDDEN_SHARE * draft.area.area:
         return True
     if seen.area > NOTED_MM2:
@@ -140,7 +143,7 @@ def _lettering(region: Region, outline: MultiPolygon, settings: SplitSettings, n
 def _too_small(polygon: Polygon, settings: SplitSettings) -> bool:
     if polygon.area >= settings.least_area_mm2:
         return False
-    return bool(polygon.buffer(-0.5 * settings.finest_line_mm).is_empty)
+    return bool(overlay.buffer(polygon, -0.5 * settings.finest_line_mm).is_empty)
 
 
 def _part(surface: Surface, number: int, draft: Draft) -> Part:
@@ -164,7 +167,7 @@ def _part(surface: Surface, number: int, draft: Draft) -> Part:
 
 def _mended(area: Polygon) -> Polygon:
     """A polygon whose outline touches itself, as cutting and joining may leave it, made whole there."""
-    grown = shapely.get_parts(shapely.make_valid(area).buffer(MEND_MM, quad_segs=1))
+    grown = shapely.get_parts(overlay.buffer(overlay.make_valid(area), MEND_MM, quad_segs=1))
     return max((p for p in grown if isinstance(p, Polygon)), key=lambda p: p.area)
 
 
@@ -172,13 +175,13 @@ def _within(area: MultiPolygon, face: Polygon, region: Region) -> MultiPolygon:
     """The part of ``area`` in ``face``; all of it at once where ``area`` is the whole region."""
     if area.is_empty or area is region.outline or area.area >= region.outline.area - SAME_MM2:
         return multipolygon(face) if not area.is_empty else area
-    return multipolygon(shapely.intersection(area, face))
+    return multipolygon(overlay.intersection(area, face))
 
 
 def _why(draft: Draft) -> str:
     least, median, most = draft.widths
     if draft.fell_back:
-        return f"{median:.1f} mm wide, but too uneven for satin: {draft.kind}."
+        return f"{median:.1f} mm wide, but too uneven for satin: {draft.kind}"
     if draft.kind == "satin" and most - least > 0.5:
-        return f"{least:.1f} to {most:.1f} mm wide: satin."
-    return f"{median:.1f} mm wide: {draft.kind}."
+        return f"{least:.1f} to {most:.1f} mm wide: satin"
+    return f"{median:.1f} mm wide: {draft.kind}"

@@ -8,6 +8,7 @@ import numpy as np
 import shapely
 from shapely.geometry import LineString, Polygon
 
+from pipeline.geometry import overlay
 from pipeline.geometry.polygon import opened
 from pipeline.model import Line
 from pipeline.split.plain import Draft, compact
@@ -22,19 +23,19 @@ LEAF = 2.0, 0.07
 UNDER_MM = 0.2
 """A blob's part reaches so far towards the run."""
 
-RUN_REACH_MM = 0.22, 0.5
-"""A single run covers a line to either side by the first of these, a triple run by at most the second."""
+TRIPLE_REACH_MM = 0.5
+"""A triple run covers a line to either side by at most this."""
 
 
-def reach(widths: tuple[float, float, float]) -> float:
+def reach(widths: tuple[float, float, float], settings: SplitSettings) -> float:
     """How far a run or triple run covers to either side."""
-    return min(max(0.5 * widths[1], RUN_REACH_MM[0]), RUN_REACH_MM[1]) + 0.05
+    return min(max(0.5 * widths[1], settings.run_reach_mm), TRIPLE_REACH_MM) + 0.05
 
 
 def bare_of(area: Polygon, lines: tuple[Line, ...] | list[Line], reach_mm: float) -> shapely.Geometry:
     """What of ``area`` lies farther than ``reach_mm`` from the lines."""
     paths = [LineString(np.vstack([x.points, x.points[:1]]) if x.closed else x.points) for x in lines]
-    return area.difference(shapely.union_all(shapely.buffer(paths, reach_mm)))
+    return overlay.difference(area, overlay.union_all(overlay.buffer(paths, reach_mm, quad_segs=8)))
 
 
 def emboldened(draft: Draft, settings: SplitSettings) -> Draft:
@@ -43,7 +44,7 @@ def emboldened(draft: Draft, settings: SplitSettings) -> Draft:
         return draft
     if draft.kind != "run" or draft.area.area > LEAF[0] or any(line.closed for line in draft.lines):
         return draft
-    bare = bare_of(draft.area, draft.lines, RUN_REACH_MM[0])
+    bare = bare_of(draft.area, draft.lines, settings.run_reach_mm)
     return replace(draft, kind="triple run") if bare.area > LEAF[1] * draft.area.area else draft
 
 
@@ -51,18 +52,20 @@ def patched(draft: Draft, settings: SplitSettings) -> list[Draft]:
     """A run without its blobs, and a part for each of these; anything else as it is."""
     if not draft.lines:
         return [draft]
-    bare = opened(bare_of(draft.area, draft.lines, reach(draft.widths)), ROOM_MM)
+    bare = opened(bare_of(draft.area, draft.lines, reach(draft.widths, settings)), ROOM_MM)
     blobs = [p for p in shapely.get_parts(bare) if isinstance(p, Polygon) and p.area >= LEAST_MM2]
     if not blobs:
         return [draft]
-    rest = draft.area.difference(shapely.union_all(blobs))
+    rest = overlay.difference(draft.area, overlay.union_all(blobs))
     pieces = [p for p in shapely.get_parts(rest) if isinstance(p, Polygon)]
     if not pieces:
         return [draft]
     body = max(pieces, key=lambda p: p.area)
     made = [replace(draft, area=body)]
     for blob in sorted(blobs, key=lambda p: (round(p.bounds[1], 4), round(p.bounds[0], 4))):
-        grown = shapely.union_all([blob, blob.buffer(UNDER_MM, quad_segs=4).intersection(draft.area)])
+        grown = overlay.union_all(
+            [blob, overlay.intersection(overlay.buffer(blob, UNDER_MM, quad_segs=4), draft.area)]
+        )
         face = max((p for p in shapely.get_parts(grown) if isinstance(p, Polygon)), key=lambda p: p.area)
         made.append(compact(Polygon(face.exterior), settings))
     return made

@@ -8,6 +8,7 @@ import numpy as np
 import shapely
 from shapely.geometry import LineString, Polygon
 
+from pipeline.geometry import overlay
 from pipeline.geometry.polygon import opened
 from pipeline.model import Column, Kind, Line
 from pipeline.split.column import lump_column, swept_column
@@ -58,7 +59,7 @@ def wholly_wide(polygon: Polygon, settings: SplitSettings) -> bool:
     if 2.0 * polygon.area < NET * least * polygon.length:
         return False
     core = opened(polygon, 0.5 * least)
-    return len(core.geoms) == 1 and core.buffer(CORNER_MM, quad_segs=4).covers(polygon)
+    return len(core.geoms) == 1 and overlay.buffer(core, CORNER_MM, quad_segs=4).covers(polygon)
 
 
 def run_kind(width: float, settings: SplitSettings) -> Kind:
@@ -82,7 +83,7 @@ def compact(polygon: Polygon, settings: SplitSettings) -> Draft:
         return Draft("tatami", polygon, widths)
     middle = box[:4].mean(axis=0)
     ends = np.array([middle - 0.5 * long, middle + 0.5 * long])
-    within = LineString(ends).intersection(polygon)
+    within = overlay.intersection(LineString(ends), polygon)
     pieces = [p for p in np.atleast_1d(shapely.get_parts(within)) if isinstance(p, LineString)]
     best = max(pieces, key=lambda p: p.length, default=LineString(ends))
     return Draft(run_kind(width, settings), polygon, widths, lines=(as_line(shapely.get_coordinates(best)),))

@@ -2,15 +2,18 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-from typing import Annotated
+from dataclasses import dataclass, replace
+from typing import Annotated, Self
 
 from pipeline.model import Range
 
 
 @dataclass(frozen=True)
 class SplitSettings:
-    """Widths at which the kind of stitching changes, and how parts meet."""
+    """Widths at which the kind of stitching changes, and how parts meet.
+
+    Limits of detail are those of a 40-weight thread; ``for_thread`` gives them for another.
+    """
 
     run_below_mm: Annotated[float, Range(0.5, 2.0, "mm", "narrower is run, wider is satin")] = 1.0
     run_surely_below_mm: Annotated[
@@ -66,3 +69,23 @@ class SplitSettings:
     coverage: Annotated[
         float, Range(0.8, 1.0, "share", "a column whose cross-sections cover less of its face is not kept")
     ] = 0.97
+    run_reach_mm: Annotated[float, Range(0.1, 0.6, "mm", "a single run covers a line so far to either side")] = 0.22
+
+    def for_thread(self, fineness: float) -> Self:
+        """The same with all limits of detail ``fineness`` times as large: a finer thread sews finer."""
+        return replace(self, **{name: fineness * getattr(self, name) for name in DETAIL})
+
+
+DETAIL = (
+    "run_below_mm",
+    "run_surely_below_mm",
+    "letter_from_mm",
+    "hairline_mm",
+    "letter_reads_from_mm",
+    "smallest_letter_mm",
+    "triple_run_from_mm",
+    "bold_outline_mm",
+    "finest_line_mm",
+    "run_reach_mm",
+)
+"""The limits that go with the thread's width."""

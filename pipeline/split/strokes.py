@@ -11,6 +11,7 @@ from scipy.sparse.csgraph import connected_components
 from shapely.geometry import LineString, Polygon
 from shapely.geometry.base import BaseGeometry
 
+from pipeline.geometry import overlay
 from pipeline.geometry.polyline import ring
 from pipeline.model import Kind, Line, Spot, Stroke
 from pipeline.split.lines import CHORD_MM, as_line, prolonged
@@ -34,7 +35,7 @@ def stroke_drafts(polygon: Polygon, stroke: Stroke, settings: SplitSettings) -> 
     near = [path for path in paths if path.intersects(polygon)]
     if not near:
         return []
-    net = shapely.union_all(near).intersection(polygon)
+    net = overlay.intersection(overlay.union_all(near), polygon)
     if not _alike(polygon, net, width):
         return []
     kind: Kind = "triple run" if width >= settings.triple_run_from_mm else "run"
@@ -44,7 +45,7 @@ def stroke_drafts(polygon: Polygon, stroke: Stroke, settings: SplitSettings) -> 
         return [Draft(kind, polygon, (width, width, width), lines=lines)] if lines else []
     made = []
     for piece in pieces:
-        area = piece.buffer(0.52 * width + 0.02).intersection(polygon)
+        area = overlay.intersection(overlay.buffer(piece, 0.52 * width + 0.02), polygon)
         faces = [face for face in shapely.get_parts(area) if isinstance(face, Polygon)]
         lines = _lines(piece, polygon, width)
         if faces and lines:

@@ -9,7 +9,8 @@ import shapely
 from scipy.sparse import coo_array
 from scipy.sparse.csgraph import connected_components
 
-from pipeline.model import Fabric, Finding, Note, Part, Points, Step, Surface
+from pipeline.craft import Craft
+from pipeline.model import Finding, Note, Part, Points, Step, Surface
 from pipeline.steps.colours import colour_order
 from pipeline.steps.gates import gates
 from pipeline.steps.moves import chosen_entrances, chosen_exits, field_of
@@ -27,7 +28,7 @@ Stops = tuple[tuple[int, ...], ...]
 
 
 def arrange(
-    parts: tuple[Part, ...], surfaces: tuple[Surface, ...], settings: StepSettings, fabric: Fabric, note: Note
+    parts: tuple[Part, ...], surfaces: tuple[Surface, ...], settings: StepSettings, craft: Craft, note: Note
 ) -> tuple[Step, ...]:
     """Put all parts in sewing order and give each its start and end.
 
@@ -43,8 +44,8 @@ def arrange(
     touching = overlaps([unit.area for unit in found], [unit.z for unit in found], settings.overlap_mm2)
     before = followed(touching)
     stops = _as_drawn(found) if settings.keep_artwork_order else _fewest(found, before, settings, note)
-    rank = _cap_rank(found) if fabric.centre_out else np.zeros(len(found))
-    fixed = fabric.centre_out or settings.keep_artwork_order
+    rank = _cap_rank(found) if craft.fabric.centre_out else np.zeros(len(found))
+    fixed = craft.fabric.centre_out or settings.keep_artwork_order
     steps: list[Step] = []
     for stop, patch in zip(stops, _patches(stops, touching), strict=True):
         steps += _stop(found, np.array(stop), patch, before, settings, rank if fixed else None)

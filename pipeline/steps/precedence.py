@@ -9,6 +9,8 @@ import shapely
 from numpy.typing import NDArray
 from shapely.geometry.base import BaseGeometry
 
+from pipeline.geometry import overlay
+
 Flags = NDArray[np.bool_]
 
 
@@ -22,7 +24,7 @@ def overlaps(areas: Sequence[BaseGeometry], heights: Sequence[int], overlap_mm2:
     height = np.asarray(heights)
     found = found[:, height[found[0]] > height[found[1]]]
     every = np.asarray(areas, dtype=object)
-    shared = shapely.area(shapely.intersection(every[found[0]], every[found[1]]))
+    shared = shapely.area(overlay.intersection(every[found[0]], every[found[1]]))
     found = found[:, shared > overlap_mm2]
     before[found[0], found[1]] = True
     return before

@@ -14,6 +14,7 @@ from scipy.sparse import coo_array
 from scipy.sparse.csgraph import connected_components
 from shapely.geometry import MultiPolygon, Polygon
 
+from pipeline.geometry import overlay
 from pipeline.geometry.polygon import multipolygon
 from pipeline.model import Part, Spot
 
@@ -82,13 +83,13 @@ def _unit(parts: list[Part], colour: str, z: int) -> Unit:
                     joint[other] = _meeting(parts[other].area, parts[index].area)
                     reached.append(other)
         front = reached
-    area = multipolygon(shapely.union_all([part.area for part in parts]))
+    area = multipolygon(overlay.union_all([part.area for part in parts]))
     return Unit(tuple(parts), colour, z, area, root, tuple(parent), tuple(joint))
 
 
 def _meeting(child: Polygon, parent: Polygon) -> Spot:
     """A place in both, in the middle of where they overlap."""
-    shared = child.intersection(parent)
+    shared = overlay.intersection(child, parent)
     if shared.is_empty:
         shared = shapely.shortest_line(child, parent)
     middle = shapely.centroid(shared)

@@ -9,8 +9,10 @@ import shapely
 from numpy.typing import NDArray
 from shapely.geometry import MultiPolygon
 
+from pipeline.craft import FoundationSettings
 from pipeline.geometry.polyline import Array
-from pipeline.model import Layer
+from pipeline.model import Layer, Part
+from pipeline.stitch.ground import why_none
 from pipeline.stitch.narrow_settings import SatinSettings
 from pipeline.stitch.rungs import Ladder
 
@@ -21,6 +23,8 @@ STEP_MM = 0.25
 SAME_BED_MM = 3.0
 """A change of foundation shorter than this along the column is not worth its turns."""
 KINDS = ("none", "centre", "edge", "zigzag")
+NAMES = {"centre run": ("centre",), "edge run": ("edge", "zigzag"), "zig-zag": ("zigzag",)}
+"""What is sewn, and the kinds that it belongs to."""
 CENTRE = 1
 BARE_NOT = -1
 
@@ -36,14 +40,15 @@ class Move:
 
 @dataclass(frozen=True)
 class Bed:
-    """A stretch of column that gets foundation, by places, and of which kind."""
+    """A stretch of column that gets foundation, by places, of which kind, and how far inside the edges."""
 
     low: float
     high: float
     kind: str
+    inset_mm: float
 
 
-def beds(rungs: Ladder, area: MultiPolygon, settings: SatinSettings) -> list[Bed]:
+def beds(rungs: Ladder, area: MultiPolygon, settings: SatinSettings, foundation: FoundationSettings) -> list[Bed]:
     """The stretches whose rungs have their middle in ``area``, with the kind of foundation their width asks for.
 
     Where an edge of the column lies outside ``area``, on other cover, a centre run does instead of edge runs.
@@ -56,20 +61,32 @@ def beds(rungs: Ladder, area: MultiPolygon, settings: SatinSettings) -> list[Bed
     middle = (left + right) / 2
     shapely.prepare(area)
     width = np.hypot(*(right - left).T)
-    inset = (left - right) * (settings.inset_mm / np.maximum(width, 1e-9))[:, None]
+    inset = (left - right) * (foundation.edge_inset_mm / np.maximum(width, 1e-9))[:, None]
     lines = np.stack([middle, left - inset, right + inset])
     bare, left_bare, right_bare = shapely.contains_xy(area, lines[:, :, 0], lines[:, :, 1])
     limits = [settings.centre_from_mm, settings.edge_from_mm, settings.zigzag_from_mm]
     kind = np.where(bare, np.searchsorted(limits, width), BARE_NOT)
     kind[(kind > CENTRE) & ~(left_bare & right_bare)] = CENTRE
     first, after = _runs(_steady(kind, max(1, round(SAME_BED_MM / (places[1] - places[0])))))
-    ends = 0.0 if rungs.closed else settings.inset_mm
+    ends = 0.0 if rungs.closed else foundation.edge_inset_mm
     low, high = np.maximum(places[first], ends), np.minimum(places[after], rungs.total - ends)
     return [
-        Bed(float(low[n]), float(high[n]), KINDS[kind[first[n]]])
+        Bed(float(low[n]), float(high[n]), KINDS[kind[first[n]]], foundation.edge_inset_mm)
         for n in range(len(first))
         if kind[first[n]] > 0 and high[n] - low[n] >= SHORTEST_BED_MM
     ]
+
+
+def why_beds(part: Part, found: list[Bed], settings: SatinSettings) -> str:
+    """Why a column has the foundation ``found``, or none."""
+    if found:
+        kinds = {bed.kind for bed in found}
+        names = " and ".join(name for name, of in NAMES.items() if kinds & set(of))
+        return f"foundation on bare fabric, by its width and the cover beside it: {names}"
+    return why_none(part) or (
+        f"no foundation, for no stretch of it clear on bare fabric is {settings.centre_from_mm:g} mm wide and "
+        f"{SHORTEST_BED_MM:g} mm long"
+    )
 
 
 def _runs(kind: NDArray[np.int_]) -> tuple[NDArray[np.int_], NDArray[np.int_]]:
@@ -121,22 +138,22 @@ def _travel(rungs: Ladder, a: float, b: float) -> list[Move]:
 
 
 def _out(rungs: Ladder, bed: Bed, settings: SatinSettings) -> list[Move]:
-    inset = settings.inset_mm
+    inset = bed.inset_mm
     if bed.kind == "centre":
         return [Move(rungs.line(bed.low, bed.high, 0, 0.0), "foundation")]
     left = Move(rungs.line(bed.low, bed.high, -1, inset), "foundation")
     if bed.kind == "edge":
         return [left]
     right = Move(rungs.line(bed.high, bed.low, 1, inset), "foundation")
-    return [left, right, _open_zigzag(rungs, bed.low, bed.high, 2 * settings.zigzag_mm, -1, settings)]
+    return [left, right, _open_zigzag(rungs, bed, 2 * settings.zigzag_mm, -1, settings)]
 
 
 def _back(rungs: Ladder, bed: Bed, settings: SatinSettings) -> list[Move]:
     if bed.kind == "centre":
         return [Move(rungs.line(bed.high, bed.low, 0, 0.0), "foundation")]
     if bed.kind == "edge":
-        return [Move(rungs.line(bed.high, bed.low, 1, settings.inset_mm), "foundation")]
-    return [_open_zigzag(rungs, bed.high, bed.low, 2 * settings.zigzag_mm, 1, settings)]
+        return [Move(rungs.line(bed.high, bed.low, 1, bed.inset_mm), "foundation")]
+    return [_open_zigzag(rungs, bed, 2 * settings.zigzag_mm, 1, settings)]
 
 
 def _down(rungs: Ladder, bed: Bed, settings: SatinSettings) -> list[Move]:
@@ -144,19 +161,23 @@ def _down(rungs: Ladder, bed: Bed, settings: SatinSettings) -> list[Move]:
     if bed.kind == "centre":
         return [Move(rungs.line(bed.high, bed.low, 0, 0.0), "foundation")]
     edges = [
-        Move(rungs.line(bed.high, bed.low, -1, settings.inset_mm), "foundation"),
-        Move(rungs.line(bed.low, bed.high, 1, settings.inset_mm), "foundation"),
+        Move(rungs.line(bed.high, bed.low, -1, bed.inset_mm), "foundation"),
+        Move(rungs.line(bed.low, bed.high, 1, bed.inset_mm), "foundation"),
     ]
     if bed.kind == "edge":
         return [*edges, Move(rungs.line(bed.high, bed.low, 0, 0.0), "foundation")]
-    return [*edges, _open_zigzag(rungs, bed.high, bed.low, settings.zigzag_mm, 1, settings)]
+    return [*edges, _open_zigzag(rungs, bed, settings.zigzag_mm, 1, settings)]
 
 
-def _open_zigzag(rungs: Ladder, a: float, b: float, advance_mm: float, first: int, settings: SatinSettings) -> Move:
-    """Crossings ``advance_mm`` apart between the insets, none longer than ``zigzag_stitch_mm``."""
+def _open_zigzag(rungs: Ladder, bed: Bed, advance_mm: float, first: int, settings: SatinSettings) -> Move:
+    """Crossings ``advance_mm`` apart between the insets, none longer than ``zigzag_stitch_mm``.
+
+    ``first`` is the side that it begins on: out along the left (-1), or back from the far end on the right (1).
+    """
+    a, b = (bed.low, bed.high) if first < 0 else (bed.high, bed.low)
     count = max(1, round(abs(b - a) / advance_mm))
     side = np.where(np.arange(count + 1) % 2 == 0, first, -first)
-    corners = rungs.inside(np.linspace(a, b, count + 1), side, settings.inset_mm)
+    corners = rungs.inside(np.linspace(a, b, count + 1), side, bed.inset_mm)
     step = np.hypot(*np.diff(corners, axis=0).T)
     pieces = np.maximum(1, np.ceil(step / settings.zigzag_stitch_mm)).astype(int)
     crossing = np.repeat(np.arange(count), pieces)

@@ -11,6 +11,7 @@ from functools import lru_cache
 
 import numpy as np
 
+from pipeline.craft import Craft
 from pipeline.geometry.scanline import Array, Ints
 from pipeline.stitch.rows import Rows
 from pipeline.stitch.spacing import Slide
@@ -21,8 +22,6 @@ GRID_MARGIN_MM = 0.55
 """Rounding, sliding along the row, and leaving out a short stitch may lengthen a stitch by this much."""
 SCATTER_MM = 0.25
 """Every other row that fans does so this much farther inside, so that these needle points make no line."""
-LEAST_MM = 0.65
-"""Two needle points of one row keep this distance, to be no shorter than the shortest stitch after rounding."""
 REST_MM = 1.4
 """A row that would have less than this left between its additional needle point and its other end gets none."""
 LONE = 1.5
@@ -38,17 +37,18 @@ class Brick:
     merge_mm: float
     fan_mm: float
     lone_mm: float
+    least_mm: float
 
 
-def brick(rows: Rows, row_mm: float, stitch_mm: float, settings: TatamiSettings) -> Brick:
+def brick(rows: Rows, row_mm: float, stitch_mm: float, settings: TatamiSettings, craft: Craft) -> Brick:
     """The pattern, anchored to the design's own coordinates through the rows' numbers."""
-    longest = settings.longest_mm - GRID_MARGIN_MM
+    longest = craft.longest_mm - GRID_MARGIN_MM
     merge = min(settings.merge_mm, 0.25 * longest)
     stitch = min(stitch_mm, longest - merge)
     numbers = rows.first + np.arange(len(rows.heights))
     phase = np.mod(numbers * brick_offset(row_mm, stitch), 1.0) * stitch
     lone = max(stitch + merge, min(LONE * stitch, longest))
-    return Brick(phase, stitch, merge, settings.fan_mm, lone)
+    return Brick(phase, stitch, merge, settings.fan_mm, lone, craft.surely_mm)
 
 
 @lru_cache(maxsize=256)
@@ -114,7 +114,7 @@ def _inner(rows: Rows, tips: Array, bends: Turns, pattern: Brick) -> tuple[Array
     wanted = pattern.fan_mm + SCATTER_MM * ((rows.first + rows.row[left]) // 2 % 2)
     width = tips[left + 1] - tips[left]
     fits = width >= wanted + REST_MM
-    middle = fan_left & fan_right & (width < 2 * wanted + LEAST_MM)
+    middle = fan_left & fan_right & (width < 2 * wanted + pattern.least_mm)
     wanted = np.where(middle, 0.5 * width, wanted)
     return np.where(fan_left & fits, wanted, 0.0), np.where(fan_right & fits & ~middle, wanted, 0.0)
 

@@ -9,6 +9,7 @@ import numpy as np
 import shapely
 from shapely.geometry import Polygon
 
+from pipeline.geometry import overlay
 from pipeline.geometry.graph import shortest, traced, without_parallels
 from pipeline.geometry.polyline import length, stations
 from pipeline.geometry.scanline import Array, Ints
@@ -246,7 +247,7 @@ def _path(rows: Rows, near: int, fits: Flags) -> Ints:
 def way_inside(area: Polygon, here: Array, there: Array) -> Array:
     """A way from ``here`` to ``there`` inside ``area``, ``(n, 2)``: straight if possible, else along rows."""
     straight = np.vstack([here, there])
-    if area.buffer(SLACK_MM).covers(shapely.LineString(straight)):
+    if overlay.buffer(area, SLACK_MM).covers(shapely.LineString(straight)):
         return straight
     rows = lay_rows(area, 0.0, WAY_ROW_MM, 0.0)
     near, far = (int(np.argmin(_distance(rows, spot))) for spot in (here, there))

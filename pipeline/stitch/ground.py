@@ -12,47 +12,75 @@ import numpy as np
 import shapely
 from shapely.geometry import Polygon
 
+from pipeline.craft import Craft, FoundationSettings
+from pipeline.geometry import overlay
 from pipeline.geometry.offset import moved
 from pipeline.geometry.polygon import multipolygon
 from pipeline.geometry.scanline import Array, turned, turned_back
-from pipeline.model import Fabric, Part, Spot, Step, Strand
+from pipeline.model import Part, Spot, Step, Strand
 from pipeline.stitch.beneath_rows import outline_way
 from pipeline.stitch.ends import way_inside
 from pipeline.stitch.rows import Flags, Rows, lay_rows
 from pipeline.stitch.spacing import EDGE, FIELD, TRAVEL, TURN, Ranks, spaced, strands_of, without_short
-from pipeline.stitch.tatami_settings import FoundationSettings, TatamiSettings
+from pipeline.stitch.tatami_settings import TatamiSettings
 from pipeline.stitch.walk import Walk, walked
 
 CURVE_MM = 0.08
 """How far a stitch of the edge run may cut across a bend; it lies inside the cover by much more."""
-LEAST_MM = 0.65
-"""Shortest stitch of foundation before rounding."""
 CORNER = 0.5
 """Turns of the edge run from here on, in radians, are corners."""
 LEAST_RUNS = 4.0
 """Outlines shorter than this many stitches of the edge run are too small to hold one."""
 
 
-def lay_foundation(
-    step: Step, settings: TatamiSettings, foundation: FoundationSettings, fabric: Fabric
-) -> tuple[Strand, ...]:
-    """Foundation and the travel to it, from ``step.start`` to wherever it ends; empty if there is none to sew."""
-    pieces = _pieces(step.part, foundation)
+def lay_foundation(step: Step, settings: TatamiSettings, craft: Craft) -> tuple[tuple[Strand, ...], str]:
+    """Foundation and the travel to it, from ``step.start`` to wherever it ends; empty if there is none to sew.
+
+    The words say why it is as it is, or why there is none.
+    """
+    pieces = _pieces(step.part, craft.foundation)
+    why = _why(step.part, [size for _, size in pieces], craft)
     lines = [np.array([step.start])]
     ranks = [np.array([TRAVEL], dtype=np.int8)]
     while pieces:
         spot = shapely.Point(lines[-1][-1])
         piece, size = pieces.pop(int(np.argmin([spot.distance(piece) for piece, _ in pieces])))
-        for line, rank in _over(piece, size, lines[-1][-1], step, fabric, foundation):
+        for line, rank in _over(piece, size, lines[-1][-1], step, craft):
             way = spaced(way_inside(step.part.area, lines[-1][-1], line[0]), settings.travel_mm)[1:-1]
             lines += [way, line]
             ranks += [np.full(len(way), TRAVEL, dtype=np.int8), rank]
     if len(lines) == 1:
-        return ()
+        return (), _why(step.part, [], craft)
     line, rank = np.vstack(lines), np.concatenate(ranks)
     rank[0] = TRAVEL if len(lines[1]) else EDGE
-    keep = without_short(line, rank, LEAST_MM, settings.longest_mm)
-    return strands_of(line[keep], rank[keep] == TRAVEL, "foundation")
+    keep = without_short(line, rank, craft.surely_mm, craft.longest_mm)
+    return strands_of(line[keep], rank[keep] == TRAVEL, "foundation"), why
+
+
+def _why(part: Part, sizes: list[float], craft: Craft) -> str:
+    """Why a fill has foundation on bare places of these ``sizes`` in mm², or none."""
+    foundation, fabric = craft.foundation, craft.fabric
+    if not sizes and (none := why_none(part)):
+        return none
+    if not sizes and max(whole.area for whole in part.bare.geoms) < foundation.least_mm2:
+        return f"no foundation, for none of its places on bare fabric reaches {foundation.least_mm2:g} mm²"
+    if not sizes:
+        return "no foundation, for its places on bare fabric are too narrow to hold an edge run"
+    small = f"{foundation.least_rows_mm2:g} mm²"
+    if fabric.foundation != "edge" and max(sizes) < foundation.least_rows_mm2:
+        return f"foundation on bare fabric: an edge run alone, on less than {small}"
+    kind = {"edge": "an edge run"}.get(fabric.foundation, fabric.foundation)
+    alone = fabric.foundation != "edge" and min(sizes) < foundation.least_rows_mm2
+    return f"foundation on bare fabric: {kind} for {fabric.name}" + f", edge alone on less than {small}" * alone
+
+
+def why_none(part: Part) -> str:
+    """Why a part gets no foundation, be it of what kind it may; empty if it should have some."""
+    if part.bare.is_empty:
+        return "no foundation, for it lies on stitches"
+    if part.foundation.is_empty:
+        return "no foundation, for too little of it lies on bare fabric"
+    return ""
 
 
 def _pieces(part: Part, foundation: FoundationSettings) -> list[tuple[Polygon, float]]:
@@ -65,25 +93,24 @@ def _pieces(part: Part, foundation: FoundationSettings) -> list[tuple[Polygon, f
     return [
         (piece, whole.area)
         for whole in needed
-        for piece in multipolygon(inside.intersection(moved(whole, -foundation.clear_mm, "mitre"))).geoms
+        for piece in multipolygon(overlay.intersection(inside, moved(whole, -foundation.clear_mm, "mitre"))).geoms
         if piece.length > LEAST_RUNS * foundation.edge_stitch_mm
     ]
 
 
-def _over(
-    piece: Polygon, size_mm2: float, here: Array, step: Step, fabric: Fabric, foundation: FoundationSettings
-) -> Iterator[tuple[Array, Ranks]]:
+def _over(piece: Polygon, size_mm2: float, here: Array, step: Step, craft: Craft) -> Iterator[tuple[Array, Ranks]]:
     """The foundation of one piece as lines of needle points with ranks, each beginning near the last's end."""
+    foundation, kind = craft.foundation, craft.fabric.foundation
     across = ((step.part.angle_deg or 0.0) + 90.0) % 180.0
-    if fabric.foundation == "edge" or size_mm2 < foundation.least_rows_mm2:
+    if kind == "edge" or size_mm2 < foundation.least_rows_mm2:
         for ring in shapely.get_rings(piece):
             if ring.length > LEAST_RUNS * foundation.edge_stitch_mm:
                 line = run_along(_round(shapely.get_coordinates(ring), here), foundation.edge_stitch_mm)
                 yield line, np.full(len(line), EDGE, dtype=np.int8)
                 here = line[-1]
         return
-    turns = (-45.0, 45.0) if fabric.foundation == "edge and crossed rows" else (0.0,)
-    row_mm = foundation.rows_mm if fabric.foundation == "edge and rows" else foundation.light_rows_mm
+    turns = (-45.0, 45.0) if kind == "edge and crossed rows" else (0.0,)
+    row_mm = foundation.rows_mm if kind == "edge and rows" else foundation.light_rows_mm
     for turn in turns:
         line, rank = _grounded(piece, (across + turn) % 180.0, row_mm, here, step.end, turn == turns[0], foundation)
         yield line, rank

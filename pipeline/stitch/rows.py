@@ -17,6 +17,7 @@ import shapely
 from numpy.typing import NDArray
 from shapely.geometry import MultiPolygon, Polygon
 
+from pipeline.geometry import overlay
 from pipeline.geometry.polyline import stations
 from pipeline.geometry.scanline import Array, Crossings, Ints, Outline, crossings, outline
 
@@ -73,7 +74,7 @@ class Rows:
         """The filled area, along and across the rows, grown by ``grown_mm``; made when first asked for."""
         key = round(grown_mm, 2)
         if key not in self._bodies:
-            grown = self._area.buffer(key)
+            grown = overlay.buffer(self._area, key)
             shapely.prepare(grown)
             self._bodies[key] = grown
         return self._bodies[key]
@@ -127,26 +128,20 @@ def parted(rows: Rows, left: int, u: float) -> Rows:
     )  # fmt: skip
 
 
-def heights_of(shape: Outline, row_mm: float, far_row_mm: float | None = None) -> tuple[Array, int]:
-    """Heights of rows exactly ``row_mm`` apart, the rest split on both edges, and the first one's number.
-
-    With ``far_row_mm`` the distance changes evenly from ``row_mm`` at the least height to it at the greatest.
-    """
+def heights_of(shape: Outline, row_mm: float) -> tuple[Array, int]:
+    """Heights of rows exactly ``row_mm`` apart, the rest split on both edges, and the first one's number."""
     low, high = float(shape.points[:, 1].min()), float(shape.points[:, 1].max())
-    middle = 0.5 * (row_mm + (far_row_mm or row_mm))
-    count = max(1, round((high - low) / middle))
-    steps = np.linspace(row_mm, far_row_mm, count) if far_row_mm else np.full(count, row_mm)
+    count = max(1, round((high - low) / row_mm))
+    steps = np.full(count, row_mm)
     heights = np.cumsum(steps) - 0.5 * steps
     heights += 0.5 * (low + high - steps.sum())
     return heights, int(np.floor(heights[0] / row_mm + 0.5))
 
 
-def lay_rows(
-    area: Polygon, angle_deg: float, row_mm: float, slit_mm: float, far_row_mm: float | None = None
-) -> Rows:
+def lay_rows(area: Polygon, angle_deg: float, row_mm: float, slit_mm: float) -> Rows:
     """The rows of ``area`` at ``angle_deg``; gaps under ``slit_mm`` along a row are sewn over."""
     shape = outline(area, angle_deg)
-    heights, first = heights_of(shape, row_mm, far_row_mm)
+    heights, first = heights_of(shape, row_mm)
     hits = crossings(shape, heights)
     order = np.lexsort((hits.u, hits.line))
     order = order[_outside_slits(hits, order, slit_mm)]

@@ -6,23 +6,23 @@ import numpy as np
 from numpy.typing import NDArray
 from shapely.geometry import LineString, Point
 
+from pipeline.craft import Craft
 from pipeline.errors import BrokenPromiseError
 from pipeline.geometry.polyline import Array, at, ring
-from pipeline.model import Fabric, Spot, Step, Strand, points
+from pipeline.model import Block, Spot, Step, Strand, points
 from pipeline.stitch.chords import Pace, paced, thinned
 from pipeline.stitch.narrow_settings import RunSettings
 from pipeline.stitch.postman import Leg, walk
-
-LEAST_DOT_MM = 0.5
-"""A dot is at least this long, or its stitches would vanish on the machine's grid."""
-
 
 RING_MM = 4.5
 """A round closed line up to this long is sewn with even stitches about as short as may be, their points a little
 outside of it and the middles of their chords a little inside."""
 
 
-def lay_run(step: Step, settings: RunSettings, fabric: Fabric) -> tuple[Strand, ...]:
+NO_FOUNDATION = "no foundation, which a run does not need"
+
+
+def lay_run(step: Step, settings: RunSettings, craft: Craft) -> Block:
     """The needle points of a ``run`` or ``triple run`` part: one strand of cover.
 
     All lines are sewn from the place nearest ``step.start`` to the one nearest ``step.end``, with as little as
@@ -30,49 +30,53 @@ def lay_run(step: Step, settings: RunSettings, fabric: Fabric) -> tuple[Strand, 
     the line, and once over a line that it has to take a second time. Lines that are shorter than ``dot_mm`` or
     keep that close together become a dot of a few stitches.
     """
+    return Block(step, _cover(step, settings, craft), NO_FOUNDATION)
+
+
+def _cover(step: Step, settings: RunSettings, craft: Craft) -> tuple[Strand, ...]:
     part = step.part
-    legs = walk(part.lines, step.start, step.end, settings.shortest_mm)
+    legs = walk(part.lines, step.start, step.end, craft.planned_mm)
     if not legs:
         raise BrokenPromiseError(f"part {part.id}: a {part.kind} without lines")
     whole = sum(float(np.hypot(*np.diff(leg.points, axis=0).T).sum()) for leg in legs if not leg.again)
     every = np.vstack([leg.points for leg in legs])
-    spread = min(max((part.width_mm[1] - settings.thread_mm) / 2, 0.0), settings.spread_mm)
+    spread = min(max((part.width_mm[1] - craft.thread_mm) / 2, 0.0), settings.spread_mm)
     spread *= part.kind == "triple run"
     if min(whole, float(np.hypot(*np.ptp(every, axis=0)))) < settings.dot_mm:
-        return (Strand("cover", points(_dot(every, step, spread, settings.shortest_mm))),)
+        return (Strand("cover", points(_dot(every, step, spread, craft))),)
     if part.kind == "run" and len(part.lines) == 1 and part.lines[0].closed and whole <= RING_MM:
-        dots = _round(ring(part.lines[0].points), step.start, settings)
+        dots = _round(ring(part.lines[0].points), step.start, _pace(settings, craft))
         if dots is not None:
             return (Strand("cover", points(dots)),)
-    dots, rank, once = _stitched(legs, settings)
-    keep = thinned(dots, rank, settings.shortest_mm)
+    dots, rank, once = _stitched(legs, _pace(settings, craft))
+    keep = thinned(dots, rank, craft.planned_mm)
     dots, once = dots[keep], once[keep]
     return (
         Strand(
             "cover",
-            points(_tripled(dots, once, spread, settings.shortest_mm) if part.kind == "triple run" else dots),
+            points(_tripled(dots, once, spread, craft.planned_mm) if part.kind == "triple run" else dots),
         ),
     )
 
 
-def _round(loop: Array, start: Spot, settings: RunSettings) -> Array | None:
+def _round(loop: Array, start: Spot, pace: Pace) -> Array | None:
     """Once round a small ring (``loop`` is closed) from its place nearest ``start``; None if it has a corner."""
-    if paced(loop, _pace(settings))[1][1:-1].any():
+    if paced(loop, pace)[1][1:-1].any():
         return None
     track = LineString(loop)
     begin, long = track.project(Point(start)), track.length
     middle = loop[:-1].mean(axis=0)
-    for count in range(int(long / settings.shortest_mm) + 1, 3, -1):
+    for count in range(int(long / pace.shortest_mm) + 1, 3, -1):
         bulge = 2.0 / (1.0 + np.cos(np.pi / count))
         dots = middle + bulge * (at(loop, (begin + np.arange(count + 1) * (long / count)) % long) - middle)
-        if np.hypot(*np.diff(dots, axis=0).T).min() >= settings.shortest_mm:
+        if np.hypot(*np.diff(dots, axis=0).T).min() >= pace.shortest_mm:
             return np.asarray(dots)
     return None
 
 
-def _stitched(legs: list[Leg], settings: RunSettings) -> tuple[Array, NDArray[np.int_], NDArray[np.bool_]]:
+def _stitched(legs: list[Leg], pace: Pace) -> tuple[Array, NDArray[np.int_], NDArray[np.bool_]]:
     """The walk's needle points, their rank, and whether the stitch that leads there is on a line sewn before."""
-    known = {leg.edge: paced(leg.points, _pace(settings)) for leg in legs if not leg.again}
+    known = {leg.edge: paced(leg.points, pace) for leg in legs if not leg.again}
     flip = {leg.edge: leg.flipped for leg in legs if not leg.again}
     dots, rank, once = [legs[0].points[:1]], [np.array([2])], [np.array([False])]
     for number, leg in enumerate(legs):
@@ -88,8 +92,8 @@ def _stitched(legs: list[Leg], settings: RunSettings) -> tuple[Array, NDArray[np
     return np.vstack(dots), np.concatenate(rank), np.concatenate(once)
 
 
-def _pace(settings: RunSettings) -> Pace:
-    return Pace(settings.stitch_mm, settings.shortest_mm, settings.chord_mm, settings.corner_deg)
+def _pace(settings: RunSettings, craft: Craft) -> Pace:
+    return Pace(settings.stitch_mm, craft.planned_mm, settings.chord_mm, settings.corner_deg)
 
 
 def _tripled(dots: Array, once: NDArray[np.bool_], spread_mm: float, shortest_mm: float) -> Array:
@@ -111,18 +115,18 @@ def _tripled(dots: Array, once: NDArray[np.bool_], spread_mm: float, shortest_mm
     return found[thinned(found, np.zeros(len(found), dtype=int), shortest_mm)]
 
 
-def _dot(line: Array, step: Step, spread_mm: float, shortest_mm: float) -> Array:
+def _dot(line: Array, step: Step, spread_mm: float, craft: Craft) -> Array:
     """Two or three stitches the longest way across a tiny line; four where a bold dot is left from its start."""
     middle = (line.min(axis=0) + line.max(axis=0)) / 2
     far = line[np.argmax(np.hypot(*(line - middle).T))] - middle
     reach = float(np.hypot(*far))
     if reach < 1e-9:
         far, reach = np.array([1.0, 0.0]), 1.0
-    ends = middle + np.outer([-1.0, 1.0], far / reach * max(reach, LEAST_DOT_MM / 2))
+    ends = middle + np.outer([-1.0, 1.0], far / reach * max(reach, craft.shortest_mm / 2))
     first, last = (int(np.argmin(np.hypot(*(ends - spot).T))) for spot in (step.start, step.end))
     if first != last:
-        return _tripled(ends[[first, last]], np.zeros(2, dtype=bool), spread_mm, shortest_mm)
+        return _tripled(ends[[first, last]], np.zeros(2, dtype=bool), spread_mm, craft.planned_mm)
     there_and_back: Array = ends[[first, 1 - first, first]]
     if step.part.kind == "run":
         return there_and_back
-    return _tripled(there_and_back, np.array([False, False, True]), spread_mm, shortest_mm)
+    return _tripled(there_and_back, np.array([False, False, True]), spread_mm, craft.planned_mm)

@@ -9,19 +9,16 @@ import shapely
 from numpy.typing import NDArray
 from scipy.spatial import cKDTree
 
+from pipeline.craft import Craft
 from pipeline.geometry.polyline import Array
 from pipeline.model import Column
 from pipeline.stitch.chords import thinned
 from pipeline.stitch.narrow_settings import SatinSettings
 
-SHORTEST_MM = 0.45
-"""A crossing drawn in keeps this length, so that rounding to a 0.1 mm grid leaves it over 0.3 mm."""
 TIE_MM = 1e-6
 """What differs by less is equal, so that turning a drawing doesn't change a choice."""
 STATION_MM = 0.5
 """Rails get a station at least this often, for compensation is not linear in the width."""
-LEAST_MM = 0.36
-"""Stitches of a zig-zag shorter than this are left out; one along the edge, past a point left out, is longer."""
 STRIDE_MM = 1.5
 """The rails are compared over such a stretch (its middle third counts most): a shorter one counts stations that
 advance by turns twice, a longer one gives the outer side of a tight bend too few needle points."""
@@ -210,24 +207,25 @@ def _clear(rail: Array, out: Array, wanted: Array) -> Array:
     return clear
 
 
-def zigzag(rungs: Ladder, low: float, high: float, pitch_mm: float, end: Array, settings: SatinSettings) -> Array:
+def zigzag(rungs: Ladder, low: float, high: float, end: Array, settings: SatinSettings, craft: Craft) -> Array:
     """The needle points of satin from place ``low`` to ``high`` (``high`` > ``low``), ending on ``end``'s side.
 
-    On the outer rail the points of one side lie ``pitch_mm`` apart, each crossing advancing half of it; the
-    first and the last advance a quarter, which squares the ends. ``(high - low) / (pitch_mm / 2) + 1`` crossings.
+    On the outer rail the points of one side lie the craft's pitch apart, each crossing advancing half of it; the
+    first and the last advance a quarter, which squares the ends. ``(high - low) / (pitch / 2) + 1`` crossings.
     """
-    count = max(1, int((high - low) / (pitch_mm / 2) + 0.5 + TIE_MM))
+    count = max(1, int((high - low) / (craft.pitch_mm / 2) + 0.5 + TIE_MM))
     places = low + (high - low) * np.concatenate([[0.0], (np.arange(count) + 0.5) / count, [1.0]])
     left, right = rungs.rails(places, wide=True)
     last_on_left = bool(np.hypot(*(left[-1] - end)) <= np.hypot(*(right[-1] - end)) + TIE_MM)
-    return _crossed(left, right, (np.arange(count + 2)[::-1] % 2 == 0) == last_on_left, settings)
+    return _crossed(left, right, (np.arange(count + 2)[::-1] % 2 == 0) == last_on_left, settings, craft)
 
 
-def ring_zigzag(rungs: Ladder, pitch_mm: float, end: Array, settings: SatinSettings) -> Array:
+def ring_zigzag(rungs: Ladder, end: Array, settings: SatinSettings, craft: Craft) -> Array:
     """The same once round a closed ladder, and on over its own beginning by ``seam_mm``, or less if narrower.
 
     An odd number of crossings a round puts the points of the overlap between those beneath it.
     """
+    pitch_mm = craft.pitch_mm
     count = max(3, 2 * round((rungs.total / (pitch_mm / 2) - 1) / 2) + 1)
     width = float(np.hypot(*(rungs.wide_left[0] - rungs.wide_right[0])))
     seam = min(settings.seam_mm, max(width - 0.5 * pitch_mm, pitch_mm))
@@ -235,16 +233,16 @@ def ring_zigzag(rungs: Ladder, pitch_mm: float, end: Array, settings: SatinSetti
     steps = np.arange(-more, count + more + 1)
     left, right = rungs.rails(steps * rungs.total / count, wide=True)
     last_on_left = bool(np.hypot(*(left[-1] - end)) <= np.hypot(*(right[-1] - end)) + TIE_MM)
-    return _crossed(left, right, ((steps[-1] - steps) % 2 == 0) == last_on_left, settings)
+    return _crossed(left, right, ((steps[-1] - steps) % 2 == 0) == last_on_left, settings, craft)
 
 
-def _crossed(left: Array, right: Array, on_left: NDArray[np.bool_], settings: SatinSettings) -> Array:
+def _crossed(left: Array, right: Array, on_left: NDArray[np.bool_], settings: SatinSettings, craft: Craft) -> Array:
     full = np.where(on_left[:, None], left, right)
     opposite = np.where(on_left[:, None], right, left)
-    dots, sewn = _shortened(full, opposite, _thinning(left, right, on_left), settings)
+    dots, sewn = _shortened(full, opposite, _thinning(left, right, on_left), settings, craft.planned_mm)
     keep = np.flatnonzero(sewn)
-    keep = keep[thinned(dots[keep], np.zeros(len(keep), dtype=int), LEAST_MM)]
-    return _split(dots[keep], on_left[keep], settings.longest_mm)
+    keep = keep[thinned(dots[keep], np.zeros(len(keep), dtype=int), craft.kept_mm)]
+    return _split(dots[keep], on_left[keep], craft.longest_mm)
 
 
 def _thinning(left: Array, right: Array, on_left: NDArray[np.bool_]) -> Array:
@@ -274,14 +272,14 @@ def _thinning(left: Array, right: Array, on_left: NDArray[np.bool_]) -> Array:
 
 
 def _shortened(
-    full: Array, opposite: Array, least: Array, settings: SatinSettings
+    full: Array, opposite: Array, least: Array, settings: SatinSettings, planned_mm: float
 ) -> tuple[Array, NDArray[np.bool_]]:
     """Points drawn in where a bend crowds them, by at least the shares ``least``, and which of them to sew.
 
     Each point takes the first depth that keeps it clear of the points before it and of those further on that
     stay at full depth because nothing on their side crowds them from beyond: so no bend leaves a gap behind it,
-    and the column's ends stay whole. Sequential by nature, since a depth depends on those before; it visits
-    only points with a neighbour nearer than ``gap_mm``.
+    and the column's ends stay whole. No stitch gets shorter than ``planned_mm``. Sequential by nature,
+    since a depth depends on those before; it visits only points with a neighbour nearer than ``gap_mm``.
     """
     keep = np.ones(len(full), dtype=bool)
     pairs = cKDTree(full).query_pairs(settings.gap_mm, output_type="ndarray")
@@ -301,7 +299,7 @@ def _shortened(
         others, apart = placed[nearby][counts], np.abs(index[nearby][counts] - k)
         far = np.hypot(tried[:, None, 0] - others[None, :, 0], tried[:, None, 1] - others[None, :, 1])
         stitch = np.hypot(*(tried[:, None] - placed[[k - 1, k + 1]]).T).min(axis=0)
-        near = np.minimum(far.min(axis=1), stitch - SHORTEST_MM + settings.gap_mm)
+        near = np.minimum(far.min(axis=1), stitch - planned_mm + settings.gap_mm)
         good = (near >= settings.gap_mm) & ((far < 0.5).sum(axis=1) <= settings.crowd)
         best = int(np.argmax(good)) if good.any() else int(np.argmax(near))
         placed[k] = tried[best]

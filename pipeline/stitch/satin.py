@@ -8,11 +8,12 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.spatial import cKDTree
 
+from pipeline.craft import Craft
 from pipeline.errors import BrokenPromiseError
 from pipeline.geometry.offset import moved
 from pipeline.geometry.polyline import Array
-from pipeline.model import Column, Fabric, Step, Strand, points
-from pipeline.stitch.beneath import Bed, Move, beds, way_through
+from pipeline.model import Block, Column, Step, Strand, points
+from pipeline.stitch.beneath import Bed, Move, beds, way_through, why_beds
 from pipeline.stitch.chords import Pace, paced, thinned
 from pipeline.stitch.narrow_settings import RunSettings, SatinSettings
 from pipeline.stitch.rungs import Ladder, ladder, ring_zigzag, zigzag
@@ -22,8 +23,6 @@ NEAR_MM = 1.0
 sewn in two halves that meet there, which costs a hidden travel."""
 HIDE_MM = 0.4
 """Travel stops so far inside a wide end, so that it does not peep out."""
-TIP_INSET_MM = 0.12
-"""The two runs over a tip keep half a thread inside its edges, as far as it is wide enough."""
 SPARE_MM = 0.1
 """Crossings that compensation makes longer stay this much below the longest, for a crossing also moves on."""
 CROWD_MM = 0.5
@@ -32,7 +31,7 @@ FIXED = 3
 """Rank of needle points that stay whatever comes near them."""
 
 
-def lay_satin(step: Step, settings: SatinSettings, run: RunSettings, fabric: Fabric) -> tuple[Strand, ...]:
+def lay_satin(step: Step, settings: SatinSettings, run: RunSettings, craft: Craft) -> Block:
     """The needle points of a satin part, from ``step.start`` to ``step.end``.
 
     Travel and foundation come first and lie under the cover; foundation only where the middle of a rung lies
@@ -42,10 +41,10 @@ def lay_satin(step: Step, settings: SatinSettings, run: RunSettings, fabric: Fab
     if column is None:
         raise BrokenPromiseError(f"part {step.part.id}: satin without a column")
     if column.closed and len(column.left) > 2:
-        moves = _round(column, step, settings, fabric)
+        moves, under = _round(column, step, settings, craft)
     else:
-        moves = _along(column, step, settings, fabric)
-    return _strands(moves, step, settings, run)
+        moves, under = _along(column, step, settings, craft)
+    return Block(step, _strands(moves, step, settings, run, craft), why_beds(step.part, under, settings))
 
 
 @dataclass(frozen=True)
@@ -58,65 +57,71 @@ class _Body:
     tip_high: bool
 
 
-def _along(column: Column, step: Step, settings: SatinSettings, fabric: Fabric) -> list[Move]:
+Laid = tuple[list[Move], list[Bed]]
+"""The moves of a column, and the foundation among them."""
+
+
+def _along(column: Column, step: Step, settings: SatinSettings, craft: Craft) -> Laid:
     """The moves of an open column, turned so that the cover ends at the end nearer to ``step.end``."""
-    rungs = ladder(column, fabric.pull_mm, settings.pull_share, settings.longest_mm - SPARE_MM)
+    rungs = ladder(column, craft.pull_mm, settings.pull_share, craft.longest_mm - SPARE_MM)
     goal = rungs.nearest(step.end)
     if goal < rungs.total - goal:
         rungs, goal = rungs.turned(), rungs.total - goal
     start = rungs.nearest(step.start)
-    body = _body(rungs, settings, fabric.pitch_mm)
+    body = _body(rungs, settings, craft.pitch_mm)
     if body is None:
-        return _as_run(rungs, start, goal)
-    under = _beds(rungs, step, settings)
+        return _as_run(rungs, start, goal), []
+    under = _beds(rungs, step, settings, craft)
     hidden = body.low if body.tip_low else min(body.low + HIDE_MM, rungs.total / 2)
     moves = way_through(rungs, under, start, hidden, settings)
     if body.tip_low:
-        moves += _tip(rungs, body.low, 0.0)
+        moves += _tip(rungs, body.low, 0.0, craft)
     end = np.array(step.end)
     if rungs.total - goal <= NEAR_MM or rungs.total < 4 * NEAR_MM:
-        cover = zigzag(rungs, body.low, body.high, fabric.pitch_mm, end, settings)
+        cover = zigzag(rungs, body.low, body.high, end, settings, craft)
         moves.append(Move(cover, "cover", exact=True))
         if body.tip_high:
-            moves += _tip(rungs, body.high, rungs.total)
+            moves += _tip(rungs, body.high, rungs.total, craft)
             moves.append(Move(rungs.line(body.high, max(goal, body.high), 0, 0.0), "cover"))
-        return moves
-    return moves + _two_halves(rungs, body, goal, end, settings, fabric.pitch_mm)
+        return moves, under
+    return moves + _two_halves(rungs, body, goal, end, settings, craft), under
 
 
-def _beds(rungs: Ladder, step: Step, settings: SatinSettings) -> list[Bed]:
+def _beds(rungs: Ladder, step: Step, settings: SatinSettings, craft: Craft) -> list[Bed]:
     """The stretches that get foundation: on bare fabric, off the cover beside it, and wide enough."""
     widest = float(np.hypot(*(rungs.right - rungs.left).T).max())
     if step.part.foundation.is_empty or widest < settings.centre_from_mm:
         return []
-    return beds(rungs, moved(step.part.bare, -settings.clear_mm), settings)
+    return beds(rungs, moved(step.part.bare, -craft.foundation.clear_mm), settings, craft.foundation)
 
 
 def _two_halves(
-    rungs: Ladder, body: _Body, goal: float, end: Array, settings: SatinSettings, pitch_mm: float
+    rungs: Ladder, body: _Body, goal: float, end: Array, settings: SatinSettings, craft: Craft
 ) -> list[Move]:
     """Cover that ends at ``goal`` amid the column: up to there, hidden on to the far end, and back to it."""
+    pitch_mm = craft.pitch_mm
     goal = min(max(goal, body.low + pitch_mm), body.high - pitch_mm)
-    moves = [Move(zigzag(rungs, body.low, goal, pitch_mm, end, settings), "cover", exact=True)]
+    moves = [Move(zigzag(rungs, body.low, goal, end, settings, craft), "cover", exact=True)]
     hidden = body.high if body.tip_high else max(goal, body.high - HIDE_MM)
     moves.append(Move(rungs.line(goal, hidden, 0, 0.0), "travel"))
     if body.tip_high:
-        moves += _tip(rungs, body.high, rungs.total)
-    second = zigzag(rungs.turned(), rungs.total - body.high, rungs.total - goal, pitch_mm, end, settings)
+        moves += _tip(rungs, body.high, rungs.total, craft)
+    second = zigzag(rungs.turned(), rungs.total - body.high, rungs.total - goal, end, settings, craft)
     return [*moves, Move(second, "cover", exact=True)]
 
 
-def _round(column: Column, step: Step, settings: SatinSettings, fabric: Fabric) -> list[Move]:
+def _round(column: Column, step: Step, settings: SatinSettings, craft: Craft) -> Laid:
     """The moves of a closed column: its seam lies at ``step.end``."""
-    rungs = ladder(column, fabric.pull_mm, settings.pull_share, settings.longest_mm - SPARE_MM)
+    rungs = ladder(column, craft.pull_mm, settings.pull_share, craft.longest_mm - SPARE_MM)
     begun = rungs.begun_at(rungs.nearest(step.end))
-    rungs = ladder(begun, fabric.pull_mm, settings.pull_share, settings.longest_mm - SPARE_MM)
+    rungs = ladder(begun, craft.pull_mm, settings.pull_share, craft.longest_mm - SPARE_MM)
     start = rungs.nearest(step.start)
     if start > rungs.total / 2:
         start -= rungs.total
-    moves = way_through(rungs, _beds(rungs, step, settings), start, 0.0, settings)
-    cover = ring_zigzag(rungs, fabric.pitch_mm, np.array(step.end), settings)
-    return [*moves, Move(cover, "cover", exact=True)]
+    under = _beds(rungs, step, settings, craft)
+    moves = way_through(rungs, under, start, 0.0, settings)
+    cover = ring_zigzag(rungs, np.array(step.end), settings, craft)
+    return [*moves, Move(cover, "cover", exact=True)], under
 
 
 def _body(rungs: Ladder, settings: SatinSettings, pitch_mm: float) -> _Body | None:
@@ -139,9 +144,12 @@ def _body(rungs: Ladder, settings: SatinSettings, pitch_mm: float) -> _Body | No
     return _Body(float(low), float(high), tip_low, tip_high)
 
 
-def _tip(rungs: Ladder, base: float, tip: float) -> list[Move]:
-    """A run from the satin's narrow end out to the tip and back, on either side of the middle."""
-    return [Move(rungs.line(a, b, side, TIP_INSET_MM), "cover") for a, b, side in ((base, tip, -1), (tip, base, 1))]
+def _tip(rungs: Ladder, base: float, tip: float, craft: Craft) -> list[Move]:
+    """A run from the satin's narrow end out to the tip and back, half a thread inside either edge."""
+    return [
+        Move(rungs.line(a, b, side, craft.thread_mm / 2), "cover")
+        for a, b, side in ((base, tip, -1), (tip, base, 1))
+    ]
 
 
 def _as_run(rungs: Ladder, start: float, goal: float) -> list[Move]:
@@ -150,19 +158,21 @@ def _as_run(rungs: Ladder, start: float, goal: float) -> list[Move]:
     return [Move(rungs.line(a, b, 0, 0.0), "cover") for a, b in ways]
 
 
-def _strands(moves: list[Move], step: Step, settings: SatinSettings, run: RunSettings) -> tuple[Strand, ...]:
+def _strands(
+    moves: list[Move], step: Step, settings: SatinSettings, run: RunSettings, craft: Craft
+) -> tuple[Strand, ...]:
     """The moves as needle points, none too close to the next, grouped by layer."""
     if not moves:
         raise BrokenPromiseError(f"part {step.part.id}: nothing to sew")
-    needled = [_needled(move, settings, run) for move in moves]
+    needled = [_needled(move, settings, run, craft) for move in moves]
     dots = np.vstack([[step.start], *(found for found, _ in needled), [step.end]])
     rank = np.concatenate([[2], *(order for _, order in needled), [2]])
     number = np.repeat(np.arange(len(moves)), [len(found) for found, _ in needled])
     number = np.concatenate([[0], number, [len(moves) - 1]])
-    keep = thinned(dots, rank, run.shortest_mm, FIXED)
+    keep = thinned(dots, rank, craft.planned_mm, FIXED)
     hidden = np.array([move.layer != "cover" for move in moves])[number]
     keep = keep[_uncrowded(dots[keep], hidden[keep], settings.hidden_crowd)]
-    dots, number = _bridged(dots[keep], number[keep], moves, settings)
+    dots, number = _bridged(dots[keep], number[keep], moves, settings.zigzag_stitch_mm, craft.longest_mm)
     layer = np.array([move.layer for move in moves])[number]
     cuts = np.flatnonzero(layer[1:] != layer[:-1]) + 1
     return tuple(
@@ -189,14 +199,14 @@ def _uncrowded(dots: Array, hidden: NDArray[np.bool_], most: int) -> NDArray[np.
 
 
 def _bridged(
-    dots: Array, number: NDArray[np.int_], moves: list[Move], settings: SatinSettings
+    dots: Array, number: NDArray[np.int_], moves: list[Move], hidden_mm: float, longest_mm: float
 ) -> tuple[Array, NDArray[np.int_]]:
     """Points and their move's number, with points in stitches from move to move that are too long.
 
     A stitch that comes from a hidden move is hidden itself.
     """
     hidden = np.array([move.layer != "cover" for move in moves])[number[:-1]]
-    limit = np.where(hidden, settings.zigzag_stitch_mm, settings.longest_mm)
+    limit = np.where(hidden, hidden_mm, longest_mm)
     pieces = np.maximum(np.ceil(np.hypot(*np.diff(dots, axis=0).T) / limit - 1e-9), 1).astype(int)
     stitch = np.repeat(np.arange(len(pieces)), pieces)
     share = (np.arange(len(stitch)) - np.repeat(np.cumsum(pieces) - pieces, pieces)) / pieces[stitch]
@@ -204,16 +214,16 @@ def _bridged(
     return np.vstack([found, dots[-1:]]), np.concatenate([number[stitch], number[-1:]])
 
 
-def _needled(move: Move, settings: SatinSettings, run: RunSettings) -> tuple[Array, NDArray[np.int_]]:
+def _needled(move: Move, settings: SatinSettings, run: RunSettings, craft: Craft) -> tuple[Array, NDArray[np.int_]]:
     """A move's needle points and their rank."""
     if move.exact:
         rank = FIXED if move.layer == "cover" else 1
         return move.line, np.full(len(move.line), rank)
     if move.layer == "cover":
-        pace = Pace(run.stitch_mm, run.shortest_mm, run.chord_mm, run.corner_deg)
+        pace = Pace(run.stitch_mm, craft.planned_mm, run.chord_mm, run.corner_deg)
     else:
-        stitch = settings.travel_stitch_mm if move.layer == "travel" else settings.foundation_stitch_mm
-        pace = Pace(stitch, run.shortest_mm, settings.hidden_chord_mm, run.corner_deg)
+        stitch = settings.travel_stitch_mm if move.layer == "travel" else craft.foundation.edge_stitch_mm
+        pace = Pace(stitch, craft.planned_mm, settings.hidden_chord_mm, run.corner_deg)
     found, order = paced(move.line, pace)
     if move.layer == "cover":
         order = order.copy()

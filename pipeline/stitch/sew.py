@@ -4,12 +4,13 @@ from __future__ import annotations
 
 from dataclasses import dataclass, field
 
-from pipeline.model import Block, Fabric, Note, Step, Strand
+from pipeline.craft import Craft
+from pipeline.model import Block, Note, Step
 from pipeline.stitch.narrow_settings import RunSettings, SatinSettings
 from pipeline.stitch.run import lay_run
 from pipeline.stitch.satin import lay_satin
 from pipeline.stitch.tatami import lay_tatami
-from pipeline.stitch.tatami_settings import FoundationSettings, TatamiSettings
+from pipeline.stitch.tatami_settings import TatamiSettings
 
 
 @dataclass(frozen=True)
@@ -19,17 +20,16 @@ class StitchSettings:
     tatami: TatamiSettings = field(default_factory=TatamiSettings)
     satin: SatinSettings = field(default_factory=SatinSettings)
     run: RunSettings = field(default_factory=RunSettings)
-    foundation: FoundationSettings = field(default_factory=FoundationSettings)
 
 
-def sew(steps: tuple[Step, ...], settings: StitchSettings, fabric: Fabric, note: Note) -> tuple[Block, ...]:
+def sew(steps: tuple[Step, ...], settings: StitchSettings, craft: Craft, note: Note) -> tuple[Block, ...]:
     """Lay the stitches of every step, in order: foundation where the part asks for it, then cover."""
-    return tuple(Block(step, _strands(step, settings, fabric)) for step in steps)
+    return tuple(_laid(step, settings, craft) for step in steps)
 
 
-def _strands(step: Step, settings: StitchSettings, fabric: Fabric) -> tuple[Strand, ...]:
+def _laid(step: Step, settings: StitchSettings, craft: Craft) -> Block:
     if step.part.kind == "tatami":
-        return lay_tatami(step, settings.tatami, settings.foundation, fabric)
+        return lay_tatami(step, settings.tatami, craft)
     if step.part.kind == "satin":
-        return lay_satin(step, settings.satin, settings.run, fabric)
-    return lay_run(step, settings.run, fabric)
+        return lay_satin(step, settings.satin, settings.run, craft)
+    return lay_run(step, settings.run, craft)

@@ -10,6 +10,8 @@ import shapely
 from numpy.typing import NDArray
 from shapely.geometry import MultiPolygon, Polygon
 
+from pipeline.craft import GRID_MM
+from pipeline.geometry import overlay
 from pipeline.geometry.scanline import Array, Ints
 from pipeline.model import Layer, Strand, points
 from pipeline.stitch.rows import Flags
@@ -18,8 +20,6 @@ Ranks = NDArray[np.int8]
 TRAVEL, FIELD, TURN, EDGE = 0, 1, 2, 3
 """Ranks of needle points: on hidden ways, along rows, on the outline between rows, on ways along the outline."""
 
-GRID_MM = 0.1
-"""The machine's grid. The plan's centre lies on it, so it is the same grid in the artwork's coordinates."""
 TIE_MM = 1e-6
 LEVEL = 1e-3
 """Rows that lean less than this against the grid stay on their row wherever a point is put along it."""
@@ -202,7 +202,7 @@ def with_corners(line: Array, keep: Flags, area: Polygon, spill_mm: float, least
         if not len(far):
             return keep
         if wide is None:
-            wide = area.buffer(spill_mm)
+            wide = overlay.buffer(area, spill_mm)
             shapely.prepare(wide)
         chords = shapely.linestrings(np.stack([line[a[far]], line[b[far]]], axis=1))
         corners = lost[far[~shapely.covers(wide, chords)]]
@@ -237,7 +237,7 @@ def stretched(line: Array, area: Polygon, spill_mm: float, least_mm: float, long
     if not len(short):
         return line
     line = line.copy()
-    wide = area.buffer(spill_mm)
+    wide = overlay.buffer(area, spill_mm)
     shapely.prepare(wide)
     for i in short.tolist():
         for group in ([i], [i + 1], [i, i + 1]):

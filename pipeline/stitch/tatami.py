@@ -9,8 +9,9 @@ from __future__ import annotations
 import numpy as np
 from shapely.geometry import Polygon
 
+from pipeline.craft import Craft
 from pipeline.geometry.scanline import Array, Ints, outline, turned, turned_back
-from pipeline.model import Fabric, Spot, Step, Strand
+from pipeline.model import Block, Spot, Step
 from pipeline.stitch.brick import Places, brick, laid, places
 from pipeline.stitch.ends import Approach, ends
 from pipeline.stitch.ground import lay_foundation
@@ -29,7 +30,7 @@ from pipeline.stitch.spacing import (
     with_corners,
     without_short,
 )
-from pipeline.stitch.tatami_settings import FoundationSettings, TatamiSettings
+from pipeline.stitch.tatami_settings import TatamiSettings
 from pipeline.stitch.turns import Turns, pulled, turns
 from pipeline.stitch.walk import walked
 
@@ -44,39 +45,39 @@ def fill(
     angle_deg: float,
     row_mm: float,
     stitch_mm: float,
-    pull_mm: float,
     start: Spot,
     end: Spot,
     settings: TatamiSettings,
-    far_row_mm: float | None = None,
+    craft: Craft,
 ) -> tuple[Array, Ranks]:
     """Needle points ``(n, 2)`` that fill ``area`` from ``start`` to ``end`` exactly, without a jump.
 
-    ``row_mm`` is the distance of neighbouring rows (changing to ``far_row_mm`` if given), ``pull_mm`` how far
-    each row is sewn past the outline at both ends. The second array says of every point what the stitch is that
-    leads to it: ``FIELD`` for a row, ``EDGE`` for a stitch along the outline from row end to row end, ``TRAVEL``.
+    ``row_mm`` is the distance of neighbouring rows; each is sewn past the outline at both ends by the fabric's
+    pull. The second array says of every point what the stitch is that leads to it: ``FIELD`` for a row, ``EDGE``
+    for a stitch along the outline from row end to row end, ``TRAVEL``.
     Never raises for a valid polygon.
     """
-    rows = lay_rows(area, angle_deg, row_mm, settings.slit_mm, far_row_mm)
+    rows = lay_rows(area, angle_deg, row_mm, settings.slit_mm)
     if not len(rows.u):
         return np.array([start, end]), np.array([FIELD, FIELD], dtype=np.int8)
     spots = turned(np.array([start, end], dtype=np.float64), angle_deg)
     approach = ends(rows, spots[0], spots[1])
     rows = approach.rows
     walk = walked(rows, approach.first, approach.last, approach.bridge)
-    tips = pulled(rows, pull_mm)
-    bends = turns(rows, walk, tips, settings, approach.bridge)
-    found = places(rows, tips, bends, brick(rows, row_mm, stitch_mm, settings))
+    tips = pulled(rows, craft.pull_mm)
+    bends = turns(rows, walk, tips, settings, craft.shortest_mm, approach.bridge)
+    found = places(rows, tips, bends, brick(rows, row_mm, stitch_mm, settings, craft))
     line, rank, kind = _threaded(rows, bends, found, approach, spots, angle_deg, settings)
-    keep = without_short(line, rank, settings.shortest_mm, settings.longest_mm)
-    keep = with_corners(line, keep, area, pull_mm + SPILL_MM, settings.shortest_mm)
+    shortest, longest, spill = craft.shortest_mm, craft.longest_mm, craft.pull_mm + SPILL_MM
+    keep = without_short(line, rank, shortest, longest)
+    keep = with_corners(line, keep, area, spill, shortest)
     kept = np.flatnonzero(keep)
     sewn, kind = line.take(kept, axis=0), _longest(line, kept, kind)
-    short, long = uneven(sewn, settings.shortest_mm, settings.longest_mm - SLACK_MM)
+    short, long = uneven(sewn, shortest, longest - SLACK_MM)
     if short:
-        sewn = stretched(sewn, area, pull_mm + SPILL_MM, settings.shortest_mm, settings.longest_mm)
+        sewn = stretched(sewn, area, spill, shortest, longest)
     sewn[0], sewn[-1] = start, end
-    return halved(sewn, kind, settings.longest_mm) if long else (sewn, kind)
+    return halved(sewn, kind, longest) if long else (sewn, kind)
 
 
 def _longest(line: Array, kept: Ints, kind: Ranks) -> Ranks:
@@ -140,20 +141,18 @@ def cost(
     return float(area.area) / (row_mm * stitch_mm) + (2.0 - left_out) * rows
 
 
-def lay_tatami(
-    step: Step, settings: TatamiSettings, foundation: FoundationSettings, fabric: Fabric
-) -> tuple[Strand, ...]:
+def lay_tatami(step: Step, settings: TatamiSettings, craft: Craft) -> Block:
     """Foundation where the part asks for it, then its cover, from ``step.start`` to ``step.end`` in one thread."""
     part = step.part
-    ground = lay_foundation(step, settings, foundation, fabric)
+    ground, why = lay_foundation(step, settings, craft)
     start = ground[-1].points[-1] if ground else np.array(step.start)
-    stitch = settings.stitch_mm
+    stitch = craft.stitch_mm
     if part.width_mm[1] < settings.narrow_mm:
         stitch = min(stitch, settings.narrow_stitch_mm)
     line, kind = fill(
-        part.area, part.angle_deg or 0.0, part.row_mm, stitch, fabric.pull_mm, (start[0], start[1]),
-        step.end, settings,
+        part.area, part.angle_deg or 0.0, part.row_mm, stitch, (start[0], start[1]), step.end, settings,
+        craft,
     )  # fmt: skip
     if ground:
-        return (*ground, *strands_of(line[1:], kind[1:] == TRAVEL, "cover"))
-    return strands_of(line, kind == TRAVEL, "cover")
+        return Block(step, (*ground, *strands_of(line[1:], kind[1:] == TRAVEL, "cover")), why)
+    return Block(step, strands_of(line, kind == TRAVEL, "cover"), why)

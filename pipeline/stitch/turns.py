@@ -53,18 +53,20 @@ class Turns:
     fans: Flags
 
 
-def turns(rows: Rows, walk: Walk, tips: Array, settings: TatamiSettings, bridge: Bridge | None = None) -> Turns:
+def turns(
+    rows: Rows, walk: Walk, tips: Array, settings: TatamiSettings, shortest_mm: float, bridge: Bridge | None = None
+) -> Turns:
     """The needle points of every turn of ``walk``; ``tips`` is ``u`` of every row end as it is sewn."""
     steps = np.flatnonzero(walk.is_row)
     begin = np.concatenate([[0], steps + 1])
     end = np.concatenate([steps, [len(walk.nodes) - 1]])
-    tip = np.column_stack([_centred(tips, settings.shortest_mm), rows.v])
+    tip = np.column_stack([_centred(tips, shortest_mm), rows.v])
     a, b = tip[walk.nodes[begin]], tip[walk.nodes[end]]
     chord = np.hypot(*(b - a).T)
     length, level = _lengths(rows, walk)
     way = length[end] - length[begin]
     caps = level[end] > level[begin]
-    special = (way > SHORT_WAY_MM) | (way > chord + DETOUR_MM) | (caps & (chord > settings.shortest_mm))
+    special = (way > SHORT_WAY_MM) | (way > chord + DETOUR_MM) | (caps & (chord > shortest_mm))
     over = -1 if bridge is None else _bridged(walk, end, bridge)
     special[over] |= over >= 0
     two = (chord >= settings.two_points_mm) & ~special

@@ -7,9 +7,8 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from pipeline.craft import GRID_MM
 from pipeline.model import Approach, Layer, Pass, Points, Spot, points
-
-GRID_MM = 0.1
 
 
 @dataclass(frozen=True, eq=False)

@@ -16,6 +16,7 @@ from numpy.typing import NDArray
 from shapely.geometry import LineString, Point
 from shapely.ops import substring
 
+from pipeline.geometry import overlay
 from pipeline.geometry.graph import traced
 from pipeline.geometry.path import way_inside
 from pipeline.geometry.polygon import multipolygon
@@ -28,8 +29,6 @@ SLACK_MM = 0.15
 """How far a hidden way may graze the edge of what hides it: less than pull compensation adds there."""
 COARSE_MM = 0.05
 """Faces are simplified by this before ways are sought in them: less than the slack, and many times faster."""
-BESIDE_MM = 0.12
-"""How far a way may stray from the line of a run: half a thread."""
 DOOR_MM2, DOOR_MM = 0.05, 0.2
 """Faces that share less, and whose common edge (or the rim of what they share) is no longer, are not joined: no
 thread fits through. Columns that meet in a corner may share an edge only."""
@@ -51,10 +50,11 @@ Door = tuple[int, int]
 class Ground:
     """The faces of all blocks in sewing order, to ask for hidden ways between them."""
 
-    def __init__(self, blocks: tuple[Block, ...], settings: TieSettings) -> None:
+    def __init__(self, blocks: tuple[Block, ...], settings: TieSettings, thread_mm: float) -> None:
         """Every pair of overlapping faces is found once, at a cost of about a tenth of a millisecond each."""
         self.parts = [block.step.part for block in blocks]
         self.settings = settings
+        self.beside_run_mm = thread_mm / 2
         self.areas = shapely.simplify([part.area for part in self.parts], COARSE_MM)
         self.hides = np.array([part.kind in ("tatami", "satin") for part in self.parts], dtype=np.bool_)
         self.stop = _stops(blocks)
@@ -70,7 +70,7 @@ class Ground:
         one, other = self.tree.query(self.areas, predicate="intersects")
         keep = one < other
         one, other = one[keep], other[keep]
-        shared = shapely.intersection(self.areas[one], self.areas[other])
+        shared = overlay.intersection(self.areas[one], self.areas[other])
         wide = np.flatnonzero((shapely.area(shared) > DOOR_MM2) | (shapely.length(shared) > DOOR_MM))
         order = wide[np.lexsort((other[wide], one[wide]))]
         return {(int(one[k]), int(other[k])): shared[k] for k in order}
@@ -179,8 +179,8 @@ class Ground:
             return way
         covers = [block for block in chain if self.hides[block]]
         lines = [LineString(ring(x.points) if x.closed else x.points) for k in chain for x in self.parts[k].lines]
-        hidden = shapely.union_all(self.areas[covers]).buffer(SLACK_MM, quad_segs=2)
-        room = shapely.union_all([hidden, *shapely.buffer(lines, BESIDE_MM)])
+        hidden = overlay.buffer(overlay.union_all(self.areas[covers]), SLACK_MM, quad_segs=2)
+        room = overlay.union_all([hidden, *overlay.buffer(lines, self.beside_run_mm, quad_segs=8)])
         shapely.prepare(room)
         kept = [0]
         while kept[-1] < len(way) - 1:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 
+from pipeline.craft import Craft
 from pipeline.model import Approach, Block, Points, Sewing
 from pipeline.tie.grid import Leg, on_grid
 from pipeline.tie.ground import Ground
@@ -12,7 +13,7 @@ from pipeline.tie.moves import NONE, Move, move
 from pipeline.tie.settings import TieSettings
 
 
-def join(blocks: tuple[Block, ...], settings: TieSettings) -> Sewing:
+def join(blocks: tuple[Block, ...], settings: TieSettings, craft: Craft) -> Sewing:
     """Join the blocks in order into passes on the machine's grid.
 
     A block is reached by running on, by travel that later cover hides, by a short hidden jump, or after a
@@ -20,7 +21,7 @@ def join(blocks: tuple[Block, ...], settings: TieSettings) -> Sewing:
     """
     blocks = tuple(block for block in blocks if sum(len(s.points) for s in block.strands))
     paths = [np.vstack([strand.points for strand in block.strands]) for block in blocks]
-    moves = _moves(blocks, paths, settings)
+    moves = _moves(blocks, paths, settings, craft)
     colours: list[str] = []
     legs: list[Leg] = []
     crowd = Crowd(paths)
@@ -29,13 +30,13 @@ def join(blocks: tuple[Block, ...], settings: TieSettings) -> Sewing:
             colours.append(block.step.colour)
         thread = colours.index(block.step.colour)
         cut_after = index + 1 == len(blocks) or moves[index + 1].approach in ("trim", "colour")
-        legs.extend(_block(block, paths[index], moves[index], cut_after, thread, crowd, settings))
-    centre, passes = on_grid(legs, settings.shortest_mm, settings.longest_mm)
+        legs.extend(_block(block, paths[index], moves[index], cut_after, thread, crowd, settings, craft))
+    centre, passes = on_grid(legs, craft.lengths.least_mm, craft.longest_mm)
     return Sewing(centre, tuple(colours), passes)
 
 
-def _moves(blocks: tuple[Block, ...], paths: list[Points], settings: TieSettings) -> list[Move]:
-    ground = Ground(blocks, settings)
+def _moves(blocks: tuple[Block, ...], paths: list[Points], settings: TieSettings, craft: Craft) -> list[Move]:
+    ground = Ground(blocks, settings, craft.thread_mm)
     moves = [Move("colour", NONE)]
     for index in range(1, len(blocks)):
         if blocks[index].step.colour != blocks[index - 1].step.colour:
@@ -47,7 +48,14 @@ def _moves(blocks: tuple[Block, ...], paths: list[Points], settings: TieSettings
 
 
 def _block(
-    block: Block, path: Points, came: Move, cut_after: bool, thread: int, crowd: Crowd, settings: TieSettings
+    block: Block,
+    path: Points,
+    came: Move,
+    cut_after: bool,
+    thread: int,
+    crowd: Crowd,
+    settings: TieSettings,
+    craft: Craft,
 ) -> list[Leg]:
     """One block's passes, with the travel and locks that belong to it."""
     part = block.step.part
@@ -57,7 +65,7 @@ def _block(
         legs.append(Leg(thread, part.region, part.id, "travel", approach, came.travel))
         approach = "sewn"
     if approach in ("trim", "colour"):
-        lock = tie_in(path, part.area, settings.lock_mm, crowd)
+        lock = tie_in(path, part.area, settings.lock_mm, crowd, craft)
         legs.append(Leg(thread, part.region, part.id, "lock", approach, lock))
         approach = "sewn"
     for strand in block.strands:
@@ -65,6 +73,6 @@ def _block(
             legs.append(Leg(thread, part.region, part.id, strand.layer, approach, strand.points))
             approach = "sewn"
     if cut_after:
-        lock = tie_off(path, part.area, settings.lock_mm, crowd)
+        lock = tie_off(path, part.area, settings.lock_mm, crowd, craft)
         legs.append(Leg(thread, part.region, part.id, "lock", "sewn", lock))
     return legs

@@ -8,6 +8,8 @@ from numpy.typing import NDArray
 from scipy.spatial import cKDTree
 from shapely.geometry import Polygon
 
+from pipeline.craft import Craft
+from pipeline.geometry import overlay
 from pipeline.geometry.polyline import at, length
 from pipeline.model import Points
 
@@ -28,12 +30,6 @@ FREE = 10
 LOOK = 40
 """Needle points from the end within which a place for the lock is looked for: a few mm of any stitching."""
 ROOM = np.array([-1.0, -1.0, 1.0, 1.0])
-LEAST_MM = 0.45
-"""Shorter locks would be taken out as too short once they lie on the grid; a dot gets at least this."""
-
-LEAST_STEP_MM = 0.37
-"""Steps of a lock from here on stay longer than the shortest stitch when both ends are rounded to the grid."""
-
 GRAZE_MM = 0.12
 """How far a lock may pass the edge of the face: cover is sewn at least so far past it to allow for pull."""
 
@@ -44,51 +40,66 @@ class Crowd:
     def __init__(self, paths: list[Points]) -> None:
         """``paths`` are those of all blocks."""
         self.tree = cKDTree(np.vstack(paths))
-        self.locks: Points = np.zeros((0, 2))
+        self.locks: dict[tuple[int, int], list[Points]] = {}  # by cells of CROWD_MM, so that few are asked
+
+    def add(self, lock: Points) -> None:
+        """Remember the needle points of a lock, ``(n, 2)``."""
+        for cell, spot in zip(_cells(lock), lock, strict=True):
+            self.locks.setdefault(cell, []).append(spot)
 
     def about(self, spots: Points) -> NDArray[np.intp]:
         """The needle points within ``CROWD_MM`` of each of ``spots``, ``(..., 2)`` to ``(...)``."""
         count = self.tree.query_ball_point(spots, CROWD_MM, return_length=True)
-        far = np.hypot(*np.moveaxis(spots[..., None, :] - self.locks, -1, 0))
+        ends = spots.reshape(-1, 2)
+        (left, top), (right, bottom) = _cells(np.array([ends.min(axis=0) - CROWD_MM, ends.max(axis=0) + CROWD_MM]))
+        cells = ((i, j) for i in range(left, right + 1) for j in range(top, bottom + 1))
+        near = [spot for cell in cells for spot in self.locks.get(cell, ())]
+        if not near:
+            return np.asarray(count)
+        far = np.hypot(*np.moveaxis(spots[..., None, :] - np.array(near), -1, 0))
         return np.asarray(count + (far <= CROWD_MM).sum(axis=-1))
 
 
-def tie_in(path: Points, area: Polygon, lock_mm: float, crowd: Crowd) -> Points:
+def _cells(spots: Points) -> list[tuple[int, int]]:
+    return [(int(i), int(j)) for i, j in np.floor(spots / CROWD_MM)]
+
+
+def tie_in(path: Points, area: Polygon, lock_mm: float, crowd: Crowd, craft: Craft) -> Points:
     """Needle points that secure a thread at the start of ``path``; the path itself follows, ``(3, 2)``.
 
     They lie on ``area``, the face that ``path`` sews, where any of its first stitches leads along it, and clear
     of places where the needle goes in often already. ``crowd`` is told of them.
     """
-    lock: Points = _placed(path, area, lock_mm, crowd)[::-1]
+    lock: Points = _placed(path, area, lock_mm, crowd, craft)[::-1]
     return lock
 
 
-def tie_off(path: Points, area: Polygon, lock_mm: float, crowd: Crowd) -> Points:
+def tie_off(path: Points, area: Polygon, lock_mm: float, crowd: Crowd, craft: Craft) -> Points:
     """Needle points that secure a thread after the last point of ``path``, ``(3, 2)``; otherwise the same."""
-    return _placed(path[::-1], area, lock_mm, crowd)
+    return _placed(path[::-1], area, lock_mm, crowd, craft)
 
 
-def _placed(path: Points, area: Polygon, lock_mm: float, crowd: Crowd) -> Points:
+def _placed(path: Points, area: Polygon, lock_mm: float, crowd: Crowd, craft: Craft) -> Points:
     """The lock of a path's first point, in the order away from it."""
     near = path[:LOOK]
-    locks = np.concatenate([_straight(near, lock_mm), _along(near, lock_mm)])
-    found: Points = locks[_best(near[0], locks, area, crowd)]
-    crowd.locks = np.vstack([crowd.locks, found])
+    locks = np.concatenate([_straight(near, lock_mm, craft.planned_mm), _along(near, lock_mm)])
+    found: Points = locks[_best(near[0], locks, area, crowd, craft.kept_mm)]
+    crowd.add(found)
     return found
 
 
-def _straight(path: Points, lock_mm: float) -> NDArray[np.float64]:
-    """Locks ``(n, 3, 2)`` towards every needle point that is far enough, or shorter where all are near."""
+def _straight(path: Points, lock_mm: float, least_mm: float) -> NDArray[np.float64]:
+    """Locks ``(n, 3, 2)`` towards every needle point that is far enough, or shorter where all are near (a dot)."""
     offsets = path - path[0]
     far = np.hypot(*offsets.T)
     enough = np.flatnonzero(far >= lock_mm)
     if len(enough):
         ways = offsets[enough] * (lock_mm / far[enough])[:, None]
     elif far.max() >= 1e-6:
-        reach = min(lock_mm, max(LEAST_MM, float(far.max()) / float(NEAREST.max())))
+        reach = min(lock_mm, max(least_mm, float(far.max()) / float(NEAREST.max())))
         ways = offsets[[int(far.argmax())]] * (reach / far.max())
     else:
-        ways = np.array([[LEAST_MM, 0.0]])
+        ways = np.array([[least_mm, 0.0]])
     return np.asarray(path[0] + NEAREST[:, None] * ways[:, None])
 
 
@@ -99,7 +110,7 @@ def _along(path: Points, lock_mm: float) -> NDArray[np.float64]:
     return at(middle, lock_mm * reach.reshape(-1)).reshape(-1, len(NEAREST), 2)
 
 
-def _best(start: Points, locks: NDArray[np.float64], area: Polygon, crowd: Crowd) -> int:
+def _best(start: Points, locks: NDArray[np.float64], area: Polygon, crowd: Crowd, kept_mm: float) -> int:
     """The lock that keeps to the face with the fewest needle points about it, the first of equals.
 
     Where stitching curls up, places far apart along it can be close together: such a lock would be taken out.
@@ -107,11 +118,11 @@ def _best(start: Points, locks: NDArray[np.float64], area: Polygon, crowd: Crowd
     ways = np.concatenate([np.broadcast_to(start, (len(locks), 1, 2)), locks], axis=1)
     shortest = np.hypot(*np.moveaxis(np.diff(ways, axis=1), -1, 0)).min(axis=1)
     lines = shapely.linestrings(ways)
-    room = shapely.intersection(area, shapely.box(*shapely.total_bounds(lines) + ROOM)).buffer(
-        GRAZE_MM, quad_segs=2
+    room = overlay.buffer(
+        overlay.intersection(area, shapely.box(*shapely.total_bounds(lines) + ROOM)), GRAZE_MM, quad_segs=2
     )
-    outside = np.floor(shapely.length(shapely.difference(lines, room)) / GRAZE_MM)
+    outside = np.floor(shapely.length(overlay.difference(lines, room)) / GRAZE_MM)
     spots = np.concatenate([locks, 0.5 * (locks + np.roll(locks, 1, axis=1))], axis=1)
     own = np.hypot(*np.moveaxis(spots[:, :, None] - locks[:, None], -1, 0)) <= CROWD_MM
     crowded = (crowd.about(spots) + own.sum(axis=-1)).max(axis=1)
-    return int(np.lexsort((np.maximum(crowded, FREE), outside, shortest < LEAST_STEP_MM))[0])
+    return int(np.lexsort((np.maximum(crowded, FREE), outside, shortest < kept_mm))[0])

@@ -5,9 +5,9 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
-import shapely
 from shapely.geometry import LineString
 
+from pipeline.geometry import overlay
 from pipeline.geometry.polyline import at, length
 from pipeline.model import Approach, Points, Spot
 from pipeline.tie.ground import SLACK_MM, Ground
@@ -34,18 +34,20 @@ def move(ground: Ground, index: int, start: Spot, end: Spot, settings: TieSettin
     if line.length > settings.travel_mm:
         return Move("trim", NONE)
     faces = ground.areas[[index - 1, index]]
-    if line.length <= settings.direct_mm and shapely.union_all(faces).buffer(SLACK_MM, quad_segs=2).covers(line):
-        return Move("sewn", NONE)
+    if line.length <= settings.direct_mm:
+        room = overlay.buffer(overlay.union_all(faces), SLACK_MM, quad_segs=2)
+        if room.covers(line):
+            return Move("sewn", NONE)
     way = ground.way(index, start, end)
     if way is not None:
         return Move("sewn", _stitches(way, settings))
     if line.length > settings.jump_mm:
         return Move("trim", NONE)
     near = [k for k in ground.near(line, settings.direct_mm) if k in (index - 1, index) or ground.stays(index, k)]
-    room = shapely.union_all(ground.areas[near])
-    if not room.buffer(settings.direct_mm).covers(line):
+    room = overlay.union_all(ground.areas[near])
+    if not overlay.buffer(room, settings.direct_mm).covers(line):
         return Move("trim", NONE)
-    shows = line.difference(room.buffer(SLACK_MM, quad_segs=2)).length
+    shows = overlay.difference(line, overlay.buffer(room, SLACK_MM, quad_segs=2)).length
     if line.length <= settings.direct_mm and shows <= SHOWS_MM:
         return Move("sewn", NONE)
     if shows > settings.open_mm:

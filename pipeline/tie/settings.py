@@ -25,9 +25,10 @@ class TieSettings:
     own_cover_cost: Annotated[
         float,
         Range(
-            1.0, 20.0, "1", "a way over sewn cover of its own colour counts so many times one beneath cover to come"
+            1.0,
+            100.0,
+            "1",
+            "a way over sewn cover of its own colour counts so many times one beneath cover to come",
         ),
-    ] = 2.0
+    ] = 20.0
     lock_mm: Annotated[float, Range(0.4, 1.5, "mm", "length of a lock stitch")] = 0.7
-    shortest_mm: Annotated[float, Range(0.2, 1.0, "mm", "shorter stitches are taken out")] = 0.3
-    longest_mm: Annotated[float, Range(3.0, 12.1, "mm", "longer sewn stitches are split; they snag")] = 7.0

@@ -31,14 +31,12 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from pipeline.craft import RECORD_UNITS
 from pipeline.errors import ArtworkError, BrokenPromiseError
 from pipeline.model import Approach, Pass, Plan, Points, points
 from pipeline.write.units import UNITS_PER_MM, Units, pass_units
 
 HEADER_BYTES = 512
-LONGEST = 121
-"""Units that a record can move an axis: 1 + 3 + 9 + 27 + 81."""
-
 CUT_RECORDS = 3
 """Jump records in a row from which a machine cuts the thread."""
 
@@ -76,7 +74,7 @@ def ternary_digits(number: int) -> list[int]:
 
 def _table(bits: dict[int, int]) -> Words:
     """The bits of every move from -121 to 121, found at ``move + 121``."""
-    moves = range(-LONGEST, LONGEST + 1)
+    moves = range(-RECORD_UNITS, RECORD_UNITS + 1)
     return np.array([sum(bits[digit] for digit in ternary_digits(move)) for move in moves], dtype=np.int64)
 
 
@@ -130,7 +128,7 @@ def machine_bytes(plan: Plan) -> bytes:
 
 def _approach(step: Pass, move: Units, *, first: bool) -> tuple[Units, Words]:
     """The records without a stitch that lead to a pass's first point: their moves and what they do."""
-    needed = -(-int(np.abs(move).max()) // LONGEST)
+    needed = -(-int(np.abs(move).max()) // RECORD_UNITS)
     if first and step.approach != FIRST:
         raise BrokenPromiseError(f"The first pass must be approached by '{FIRST}', not '{step.approach}'.")
     if first:
@@ -158,16 +156,16 @@ def _jumps(move: Units, count: int) -> tuple[Units, Words]:
 
 def _refuse_long(step: Pass, moves: Units) -> None:
     longest = float(np.hypot(*moves.T).max(initial=0.0))
-    if longest > LONGEST:
+    if longest > RECORD_UNITS:
         raise BrokenPromiseError(
             f"A {step.layer} stitch of part {step.part} is {longest / UNITS_PER_MM:.1f} mm long; "
-            f"the machine file holds {LONGEST / UNITS_PER_MM} mm."
+            f"the machine file holds {RECORD_UNITS / UNITS_PER_MM} mm."
         )
 
 
 def _records(moves: Units, words: Words) -> bytes:
     """Three bytes a record; ``moves`` point down as in the plan, the file's y points up."""
-    packed = words | X_TABLE[moves[:, 0] + LONGEST] | Y_TABLE[LONGEST - moves[:, 1]]
+    packed = words | X_TABLE[moves[:, 0] + RECORD_UNITS] | Y_TABLE[RECORD_UNITS - moves[:, 1]]
     return packed.astype(">u4").view(np.uint8).reshape(-1, 4)[:, 1:].tobytes()
 
 

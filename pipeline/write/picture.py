@@ -57,15 +57,16 @@ def picture(plan: Plan, settings: WriteSettings) -> NDArray[np.uint8]:
     """The sewn picture as ``(height, width, 3)`` sRGB."""
     threads = _threads(plan)
     grid = _grid(plan, threads, settings)
-    owner = _owner(grid, threads, settings.laid_mm)
-    lit = Lit.of(threads.ends, threads.widths(settings.laid_mm))
+    laid_mm = float(plan.settings["thread"]["laid_mm"])
+    owner = _owner(grid, threads, laid_mm)
+    lit = Lit.of(threads.ends, threads.widths(laid_mm))
     own, sheen = sent_back(np.array([_rgb(c) for c in plan.sewing.colours] or [(0, 0, 0)]))
     height = BAND * settings.picture_detail
     bands = []
     for top in range(0, grid.height, height):
         rows = slice(top, min(top + height, grid.height))
         canvas = _ground(grid, rows, settings.ground)
-        _shadow(grid, rows, owner, settings.laid_mm, canvas)
+        _shadow(grid, rows, owner, laid_mm, canvas)
         place = np.flatnonzero(owner[rows] >= 0)
         which = owner[rows].reshape(-1)[place]
         down, across = np.divmod(place, grid.width)

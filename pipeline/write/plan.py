@@ -18,7 +18,7 @@ from pipeline.write.foundation import foundation_names
 from pipeline.write.units import UNITS_PER_MM, pass_units
 
 FORMAT = "plystitch-plan"
-VERSION = 1
+VERSION = 2
 DECIMALS = 3
 """Micrometres: far finer than thread, and short enough to read."""
 
@@ -41,9 +41,11 @@ def plan_document(plan: Plan) -> dict[str, Any]:
     return {
         "format": FORMAT,
         "version": VERSION,
+        "made_by": plan.made_by,
         "source": {
             "name": plan.source.name,
             "sha256": plan.source.sha256,
+            "directions": None,
             "width_mm": _round(plan.source.width_mm),
             "height_mm": _round(plan.source.height_mm),
         },
@@ -54,7 +56,7 @@ def plan_document(plan: Plan) -> dict[str, Any]:
         "passes": [_pass(step, plan, centre) for step in plan.sewing.passes],
         "counts": _counts(plan),
         "findings": [_finding(finding) for finding in plan.findings],
-        "checks": {**_checks(plan.checks), "cut_out": _checks(plan.cut_out)},
+        "checks": {**_checks(plan.checks), "cut_out": None if plan.cut_out is None else _checks(plan.cut_out)},
     }
 
 
@@ -90,6 +92,8 @@ def _region(surface: Surface, parts: list[Part], sewn: dict[str, list[Pass]]) ->
         "outline": _coordinates(region.outline),
         "bare": _coordinates(surface.bare),
         "restored_mm2": _round(region.restored_mm2),
+        "left_out_mm2": _round(surface.left_out_mm2),
+        "why": surface.why,
         "parts": [_part(part, sewn.get(part.id, [])) for part in parts],
     }
 

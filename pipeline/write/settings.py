@@ -17,6 +17,5 @@ class WriteSettings:
     picture_px_per_mm: Annotated[float, Range(1, 40, "px/mm", "fineness of the sewn picture")] = 10.0
     picture_detail: Annotated[int, Range(1, 6, "×", "samples a pixel, each way, that smooth the picture")] = 2
     picture_margin_mm: Annotated[float, Range(0, 50, "mm", "fabric shown around the sewing")] = 5.0
-    laid_mm: Annotated[float, Range(0.05, 1, "mm", "width of a sewn thread in the picture")] = 0.25
     ground: Ground = "natural"
     """The colour of the fabric in the picture."""

@@ -5,12 +5,13 @@ from __future__ import annotations
 import numpy as np
 from numpy.typing import NDArray
 
+from pipeline.craft import GRID_MM
 from pipeline.errors import BrokenPromiseError
 from pipeline.model import Pass, Points, Spot
 
 Units = NDArray[np.int64]
 
-UNITS_PER_MM = 10
+UNITS_PER_MM = round(1 / GRID_MM)
 OFF_GRID = 1e-3
 """Units that a point may lie beside the grid: rounding noise of mm stays far below, a real error far above."""
 

@@ -48,6 +48,7 @@ def test_all_files_are_written_where_they_belong(tmp_path: Path) -> None:
     assert (tmp_path / "out" / "index.html").stat().st_size > 0
     row = report.rows[0]
     assert (row.stitches, row.colours, row.findings, row.warnings, row.width_mm) == (102, 1, 1, 1, 10.0)
+    assert row.price == 20.1
 
 
 def test_summary_has_every_row(tmp_path: Path) -> None:
@@ -122,6 +123,14 @@ def test_one_worker_and_two_write_the_same_bytes(tmp_path: Path) -> None:
 def test_width_reaches_the_conversion(tmp_path: Path) -> None:
     report = convert_all([lay(tmp_path / "in", a="ok")], tmp_path / "out", Settings(), 1, 8.0, convert=convert)
     assert report.rows[0].width_mm == 8.0
+
+
+@pytest.mark.parametrize("twin", [False, True])
+def test_a_twin_is_sewn_only_if_asked_for(tmp_path: Path, twin: bool) -> None:
+    folder = lay(tmp_path / "in", a="ok")
+    convert_all([folder], tmp_path / "out", Settings(), twin=twin, convert=convert)
+    checks = json.loads((tmp_path / "out" / "a.plan.json").read_bytes())["checks"]
+    assert (checks["cut_out"] is not None) == twin
 
 
 def test_progress_names_the_files_in_work_and_ends_at_all(tmp_path: Path) -> None:

@@ -131,7 +131,7 @@ def test_help_names_the_exit_statuses(capsys: pytest.CaptureFixture[str]) -> Non
     assert plystitch("convert", "--help") == 0
     told = " ".join(capsys.readouterr().out.split())
     assert "0 if all files were converted" in told
-    for option in ("--out DIR", "--settings FILE", "--width MM", "--workers N", "--json"):
+    for option in ("--out DIR", "--settings FILE", "--width MM", "--workers N", "--twin", "--json"):
         assert option in told
 
 
@@ -153,6 +153,25 @@ def test_refused_severities_make_it_status_1_and_files_are_written(
     assert "of severity note or graver" in told.err
     assert "2 converted, 0 failed" in told.out
     assert (out / "flags.dst").exists()
+
+
+def test_a_twin_is_sewn_only_if_asked_for(harbour: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    """Its figures are those that the comparison prints, and nothing else of the plan is another."""
+    inlaid = '<path fill="#1e3cc8" d="M0 0H12V8H0Z"/><path id="sun" fill="#f2c230" d="M4 2H8V6H4Z"/>'
+    file = harbour / "pennant.svg"
+    file.write_text(PENNANT.format(inlaid), encoding="utf-8")
+    plans = []
+    for name, options in (("plain", ()), ("both", ("--twin",))):
+        out = harbour.parent / name
+        assert plystitch("convert", file, "--out", out, "--width", 30, "--workers", 1, *options) == 0
+        plans.append(json.loads((out / "pennant.plan.json").read_bytes()))
+    capsys.readouterr()
+    assert plystitch("compare", file, "--width", 30) == 0
+    (row,) = [line for line in capsys.readouterr().out.splitlines() if line.startswith("Stitches  ")]
+    twin = plans[1]["checks"].pop("cut_out")
+    assert int(row.split()[-1].replace(",", "")) == twin["stitches"]
+    assert plans[0]["checks"].pop("cut_out") is None
+    assert plans[0] == plans[1]
 
 
 def test_compare_prints_both_and_draws_them(harbour: Path, capsys: pytest.CaptureFixture[str]) -> None:

@@ -25,7 +25,7 @@ import numpy as np
 
 sys.path.insert(0, str(Path(__file__).parents[1]))
 
-from conftest import corpus
+from corpora import corpus
 from judge import judge, short_stitches
 
 from pipeline import flow, measure
@@ -56,7 +56,7 @@ def _late(number: int, frame: object) -> None:
 
 def _figures(path: Path, width: float) -> dict[str, object]:
     began = time.process_time()
-    plan = flow.convert(path, SETTINGS, width)
+    plan = flow.convert(path, SETTINGS, width, twin=True)
     cpu = time.process_time() - began
     row: dict[str, object] = {
         "name": path.name,
@@ -71,7 +71,7 @@ def _figures(path: Path, width: float) -> dict[str, object]:
         "penetrations": plan.checks.peak_penetrations_per_mm2,
         "findings": sorted({finding.code for finding in plan.findings}),
     }
-    on, every = measure.foundation_on_cover(plan.sewing, SETTINGS.measure)
+    on, every = measure.foundation_on_cover(plan.sewing, SETTINGS.measure, SETTINGS.thread.laid_mm)
     row["foundation_on_cover"], row["foundation"] = on, every
     row["short"], row["longest"] = short_stitches(plan)
     if not NOT_FLAT.search(path.read_bytes()):

@@ -24,7 +24,7 @@ import shapely
 sys.path.insert(0, str(Path(__file__).parents[1]))
 sys.path.insert(0, str(Path(__file__).parent))
 
-from conftest import corpus
+from corpora import corpus
 from layers import WHOLE, cut, inside
 
 from pipeline import flow, measure, read, regions, roles
@@ -43,8 +43,8 @@ def sewn(drawing: Drawing) -> tuple[tuple[Surface, ...], int, float, list[Findin
     found: list[Finding] = []
     layers = regions.stack(drawing, SETTINGS.regions, found.append)
     surfaces, _, sewing = flow.sew(layers, SETTINGS, found.append)
-    seen = measure.examine(sewing, layers, SETTINGS.thread, SETTINGS.fabric, SETTINGS.measure)
-    found += measure.inspection_findings(seen, sewing, SETTINGS.machine, SETTINGS.measure)
+    seen = measure.examine(sewing, layers, SETTINGS.craft, SETTINGS.measure)
+    found += measure.inspection_findings(seen, sewing, SETTINGS.craft, SETTINGS.measure)
     return surfaces, seen.checks.stitches, seen.checks.peak_layers, found
 
 
@@ -155,7 +155,7 @@ def growth() -> None:
         began = time.process_time()
         layers = regions.stack(drawing, replace(SETTINGS.regions), lambda f: None)
         middle = time.process_time()
-        roles.assign(layers, SETTINGS.roles, SETTINGS.fabric, lambda f: None)
+        roles.assign(layers, SETTINGS.roles, SETTINGS.craft, lambda f: None)
         end = time.process_time()
         print(
             f"{count:5d} shapes, {len(layers):5d} kept: regions {middle - began:.3f} s, roles {end - middle:.3f} s"

@@ -24,7 +24,7 @@ from shapely.geometry import LineString, MultiPolygon, Point, Polygon, box
 
 sys.path.insert(0, str(Path(__file__).parents[1]))
 
-from conftest import corpus
+from corpora import corpus
 from letters import JUDGING, TUNING, glyphs
 from narrow_judge import SETTINGS, Sewn, judged, penetrations, sew, surface, surfaces_of
 from split import off_square
@@ -134,7 +134,9 @@ def _boundary() -> None:
         ("run to satin, 0.3→4", 0.3, 4.0, lower, lower.run_below_mm, "satin"),
     ):
         shape = Polygon([(0, -low / 2), (60, -high / 2), (60, high / 2), (0, low / 2)])
-        parts = split.split((surface(shape),), SplitSettings(**{**vars(settings), "overlap_mm": 0.0}), _unheard)
+        parts = split.split(
+            (surface(shape),), SplitSettings(**{**vars(settings), "overlap_mm": 0.0}), SETTINGS.craft, _unheard
+        )
         found = max(part.area.bounds[2] for part in parts if part.kind != wider)
         print(f"split boundary, {name}: off by {found - 60 * (limit - low) / (high - low):+.2f} mm")
 
@@ -144,7 +146,7 @@ def _exactness() -> None:
     plain = SplitSettings(overlap_mm=0.0)
     lost = twice = total = 0.0
     for area in (*samples().values(), *(a for _, a in glyphs("DejaVu Serif", 15.0))):
-        parts = split.split((surface(area),), plain, _unheard)
+        parts = split.split((surface(area),), plain, SETTINGS.craft, _unheard)
         union = shapely.union_all([part.area for part in parts])
         lost += union.symmetric_difference(area).area
         twice += sum(part.area.area for part in parts) - union.area
@@ -175,7 +177,7 @@ def _pitch() -> None:
 def _chords() -> None:
     """How far a run's chords are from its line, before rounding to the grid."""
     run = SETTINGS.run
-    pace = Pace(run.stitch_mm, run.shortest_mm, run.chord_mm, run.corner_deg)
+    pace = Pace(run.stitch_mm, SETTINGS.craft.planned_mm, run.chord_mm, run.corner_deg)
     worst = 0.0
     for seed in range(40):
         rng = np.random.default_rng(seed)
@@ -258,7 +260,9 @@ def _noisy(area: MultiPolygon, rng: np.random.Generator) -> MultiPolygon | Polyg
 
 
 def _columns(area: MultiPolygon) -> int:
-    return sum(part.kind == "satin" for part in split.split((surface(area),), SETTINGS.split, _unheard))
+    return sum(
+        part.kind == "satin" for part in split.split((surface(area),), SETTINGS.split, SETTINGS.craft, _unheard)
+    )
 
 
 def art(names: tuple[str, ...] = tuple(SETS)) -> None:
@@ -273,7 +277,7 @@ def art(names: tuple[str, ...] = tuple(SETS)) -> None:
             for label, polygon in _polygons(path):
                 try:
                     heard: list[Finding] = []
-                    parts = split.split((surface(polygon),), SETTINGS.split, heard.append)
+                    parts = split.split((surface(polygon),), SETTINGS.split, SETTINGS.craft, heard.append)
                     kinds.update(part.kind for part in parts)
                     if parts and all(part.kind != "tatami" for part in parts) and polygon.area > 0.5:
                         sewn.append(judged(polygon))

@@ -25,7 +25,7 @@ THREAD_MM, NEAR_MM = 0.25, 0.1
 """The handbook's way of counting coverage."""
 
 SETTINGS = Settings()
-KINDS = stitch.StitchSettings(SETTINGS.tatami, SETTINGS.satin, SETTINGS.run, SETTINGS.foundation)
+KINDS = stitch.StitchSettings(SETTINGS.tatami, SETTINGS.satin, SETTINGS.run)
 PULL_SHARE = SETTINGS.satin.pull_share / 2.0
 
 
@@ -62,7 +62,7 @@ def surfaces_of(path: Path) -> tuple[Surface, ...]:
     try:
         drawing = read.read_drawing(path, SETTINGS.read, _unheard, 80.0)
         layers = regions.stack(drawing, SETTINGS.regions, _unheard)
-        return roles.assign(layers, SETTINGS.roles, SETTINGS.fabric, _unheard)
+        return roles.assign(layers, SETTINGS.roles, SETTINGS.craft, _unheard)
     except ArtworkError:
         return ()
 
@@ -82,13 +82,13 @@ def sew(area: MultiPolygon | Polygon) -> Sewn:
     """Split, stitch (their CPU is counted), order and tie a shape."""
     place = surface(area)
     began = time.process_time()
-    parts = split.split((place,), SETTINGS.split, lambda finding: None)
+    parts = split.split((place,), SETTINGS.split, SETTINGS.craft, lambda finding: None)
     spent = time.process_time() - began
-    order = steps.arrange(parts, (place,), SETTINGS.steps, SETTINGS.fabric, lambda finding: None)
+    order = steps.arrange(parts, (place,), SETTINGS.steps, SETTINGS.craft, lambda finding: None)
     began = time.process_time()
-    blocks = stitch.sew(order, KINDS, SETTINGS.fabric, lambda finding: None)
+    blocks = stitch.sew(order, KINDS, SETTINGS.craft, lambda finding: None)
     spent += time.process_time() - began
-    sewing = tie.join(blocks, SETTINGS.tie)
+    sewing = tie.join(blocks, SETTINGS.tie, SETTINGS.craft)
     return Sewn(place.region.outline, parts, blocks, sewing, spent)
 
 

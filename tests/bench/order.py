@@ -26,13 +26,12 @@ from ortools.sat.python import cp_model
 
 sys.path.insert(0, str(Path(__file__).parents[1]))
 
-from conftest import corpus
+from corpora import corpus
 from sequences import BR17, ESC07, matrix
 
 from pipeline import read, regions, roles, split, steps, stitch, tie
 from pipeline.geometry.polygon import NOTHING, multipolygon
 from pipeline.model import Part, Region, Surface
-from pipeline.recipes import FABRICS
 from pipeline.settings import Settings
 from pipeline.steps.arrange import _beside, _patches
 from pipeline.steps.colours import colour_order
@@ -60,8 +59,8 @@ def sample(name: str, count: int) -> list[Path]:
 def parts_of(path: Path) -> tuple[tuple[Part, ...], tuple[Surface, ...]]:
     """A file's parts at 80 mm."""
     drawing = read.read_drawing(path, SETTINGS.read, quiet, 80.0)
-    surfaces = roles.assign(regions.stack(drawing, SETTINGS.regions, quiet), SETTINGS.roles, SETTINGS.fabric, quiet)
-    return split.split(surfaces, SETTINGS.split, quiet), surfaces
+    surfaces = roles.assign(regions.stack(drawing, SETTINGS.regions, quiet), SETTINGS.roles, SETTINGS.craft, quiet)
+    return split.split(surfaces, SETTINGS.split, SETTINGS.craft, quiet), surfaces
 
 
 def units_of(parts, surfaces):
@@ -158,7 +157,7 @@ def _file(path: Path, seconds: float, stitched: bool) -> dict[str, float]:
     parts, surfaces = parts_of(path)
     notes = []
     began = time.process_time()
-    order = steps.arrange(parts, surfaces, SETTINGS.steps, SETTINGS.fabric, notes.append)
+    order = steps.arrange(parts, surfaces, SETTINGS.steps, SETTINGS.craft, notes.append)
     cpu = time.process_time() - began
     found, direct = units_of(parts, surfaces)
     hues = [unit.colour for unit in found]
@@ -169,8 +168,8 @@ def _file(path: Path, seconds: float, stitched: bool) -> dict[str, float]:
     zed = sum(a != b for a, b in itertools.pairwise(hues))
     trims = z_trims = inside = 0
     if stitched:
-        kinds = stitch.StitchSettings(SETTINGS.tatami, SETTINGS.satin, SETTINGS.run, SETTINGS.foundation)
-        sewing = tie.join(stitch.sew(order, kinds, SETTINGS.fabric, quiet), SETTINGS.tie)
+        kinds = stitch.StitchSettings(SETTINGS.tatami, SETTINGS.satin, SETTINGS.run)
+        sewing = tie.join(stitch.sew(order, kinds, SETTINGS.craft, quiet), SETTINGS.tie, SETTINGS.craft)
         trims = sum(item.approach == "trim" for item in sewing.passes)
         z_trims = len(parts) - 1 - zed
         unit_of = {part.id: number for number, unit in enumerate(found) for part in unit.parts}
@@ -385,7 +384,7 @@ def growth(args) -> None:
         for count in (250, 500, 1000, 2000):
             parts, surfaces = strewn(count, colours, 1)
             began = time.process_time()
-            order = steps.arrange(parts, surfaces, SETTINGS.steps, FABRICS[0], quiet)
+            order = steps.arrange(parts, surfaces, SETTINGS.steps, SETTINGS.craft, quiet)
             cpu = time.process_time() - began
             changes = sum(a.colour != b.colour for a, b in itertools.pairwise(order))
             wrong = broken(order, surfaces)

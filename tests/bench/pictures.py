@@ -16,7 +16,7 @@ from PIL import Image
 
 sys.path.insert(0, str(Path(__file__).parents[1]))
 
-from judge import RENDER
+from reference import RENDER
 
 from pipeline import check, flow, read, regions, roles, split, steps, stitch, tie
 from pipeline.model import Finding
@@ -58,12 +58,12 @@ def walk(name: str) -> None:
     settings, found = Settings(), list[Finding]()
     drawing = read.read_drawing(PROJECT / "artwork" / f"{name}.svg", settings.read, found.append)
     layers = regions.stack(drawing, settings.regions, found.append)
-    surfaces = roles.assign(layers, settings.roles, settings.fabric, found.append)
-    parts = split.split(surfaces, settings.split, found.append)
-    order = steps.arrange(parts, surfaces, settings.steps, settings.fabric, found.append)
-    kinds = stitch.StitchSettings(settings.tatami, settings.satin, settings.run, settings.foundation)
-    blocks = stitch.sew(order, kinds, settings.fabric, found.append)
-    sewing = tie.join(blocks, settings.tie)
+    surfaces = roles.assign(layers, settings.roles, settings.craft, found.append)
+    parts = split.split(surfaces, settings.split, settings.craft, found.append)
+    order = steps.arrange(parts, surfaces, settings.steps, settings.craft, found.append)
+    kinds = stitch.StitchSettings(settings.tatami, settings.satin, settings.run)
+    blocks = stitch.sew(order, kinds, settings.craft, found.append)
+    sewing = tie.join(blocks, settings.tie, settings.craft)
     check.sewing(sewing)
     handovers = {"read": drawing.shapes, "roles": surfaces, "split": parts, "steps": order, "tie": sewing.passes}
     for room, items in handovers.items():

@@ -26,7 +26,7 @@ from scipy import ndimage
 
 sys.path.insert(0, str(Path(__file__).parents[1]))
 
-from conftest import corpus
+from corpora import corpus
 
 from pipeline import flow, measure, read, regions
 from pipeline.measure.displacement import displaced
@@ -85,15 +85,15 @@ def one(file: Path, width: float, by_pillow: bool) -> dict[str, float]:
         read.read_drawing(file, SETTINGS.read, notes.append, width), SETTINGS.regions, notes.append
     )
     sewing = flow.sew(layers, SETTINGS, notes.append)[2]
-    counts = measure.count(sewing, thread, fabric, SETTINGS.machine, settings)
+    counts = measure.count(sewing, thread, fabric, SETTINGS.craft, settings)
     marks.append(clock())
     art = measure.artwork(layers, settings)
-    seen = measure.examine(sewing, layers, thread, fabric, settings, art)
-    found = measure.inspection_findings(seen, sewing, SETTINGS.machine, settings)
+    seen = measure.examine(sewing, layers, SETTINGS.craft, settings, art)
+    found = measure.inspection_findings(seen, sewing, SETTINGS.craft, settings)
     marks.append(clock())
     puzzle = flow.sew(regions.cut_out(layers), SETTINGS, notes.append)[2]
     marks.append(clock())
-    cut = measure.inspect(puzzle, layers, thread, fabric, settings, art)
+    cut = measure.inspect(puzzle, layers, SETTINGS.craft, settings, art)
     marks.append(clock())
     row = {
         "stitches": seen.checks.stitches, "cut_stitches": cut.stitches,
@@ -169,7 +169,7 @@ def discs() -> None:
             )
         )
         drawing = Drawing("disc", "0" * 64, 60.0, 60.0, shapes)
-        plan = flow.plan_of(drawing, SETTINGS, [])
+        plan = flow.plan_of(drawing, SETTINGS, [], twin=True)
         layered, cut = plan.checks, plan.cut_out
         more = layered.stitches / cut.stitches - 1.0
         saved = width if saved is None and more > 0 else saved
@@ -190,7 +190,7 @@ def thread() -> None:
         found = []
         for depth in (0.5, SETTINGS.measure.interlock, 1.0):
             settings = replace(SETTINGS.measure, interlock=depth)
-            counts = measure.count(plan.sewing, SETTINGS.thread, SETTINGS.fabric, SETTINGS.machine, settings)
+            counts = measure.count(plan.sewing, SETTINGS.craft, settings)
             found.append(f"interlock {depth:g}: top {counts.thread_m / counts.stitches * 1000.0:.2f},"
                          f" bobbin {counts.bobbin_m / counts.stitches * 1000.0:.2f}")  # fmt: skip
         print(f"square of {side} mm, m a thousand: " + "; ".join(found))

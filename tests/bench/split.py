@@ -106,7 +106,7 @@ def corpus(folder: Path, count: int) -> None:
         except ArtworkError as error:
             print(f"{path.name}: {error}")
             continue
-        for place in roles.assign(layers, settings.roles, settings.fabric, notes.append):
+        for place in roles.assign(layers, settings.roles, settings.craft, notes.append):
             began = time.process_time()
             parts = split((place,), settings.split, notes.append)
             spent.append(time.process_time() - began)

@@ -24,7 +24,7 @@ import numpy as np
 import shapely
 from shapely.geometry import LineString, Point, Polygon, box
 from shapely.ops import unary_union
-from tatami_judge import ROW, SETTINGS, STITCH, Figures, edge_of, measure, rounded
+from tatami_judge import FLAT, ROW, SETTINGS, STITCH, Figures, edge_of, measure, rounded
 
 from pipeline import read, regions, roles, split, steps
 from pipeline.geometry.scanline import turned
@@ -113,7 +113,7 @@ def nasty(random: np.random.Generator) -> Polygon:
 
 def row_distances(angle: float) -> tuple[float, float, float]:
     """Mean, standard deviation and 99th percentile of error of the rows' distance in a 50 mm square's field."""
-    line, _ = fill(box(0, 0, 50, 50), angle, ROW, STITCH, 0.0, (0, 0), (50, 50), SETTINGS)
+    line, _ = fill(box(0, 0, 50, 50), angle, ROW, STITCH, (0, 0), (50, 50), SETTINGS, FLAT)
     flat = turned(rounded(line), angle)
     a, b = flat[:-1], flat[1:]
     middle = turned(np.array([[25.0, 25.0]]), angle)[0]
@@ -232,10 +232,10 @@ def real_parts(folder: Path, count: int = 100) -> Iterator[Figures]:
     for path in Random(5).sample(sorted(folder.rglob("*.svg")), count):
         drawing = read.read_drawing(path, settings.read, notes.append, 80.0)
         surfaces = roles.assign(
-            regions.stack(drawing, settings.regions, notes.append), settings.roles, settings.fabric, notes.append
+            regions.stack(drawing, settings.regions, notes.append), settings.roles, settings.craft, notes.append
         )
-        parts = split.split(surfaces, settings.split, notes.append)
-        for step in steps.arrange(parts, surfaces, settings.steps, settings.fabric, notes.append):
+        parts = split.split(surfaces, settings.split, SETTINGS.craft, notes.append)
+        for step in steps.arrange(parts, surfaces, settings.steps, settings.craft, notes.append):
             if step.part.kind == "tatami":
                 yield measure(step.part.area, step.part.angle_deg or 0.0, step.start, step.end, step.part.row_mm)[0]
 
@@ -264,7 +264,7 @@ def growth() -> None:
         best = np.inf
         for _ in range(3):
             clock = time.process_time()
-            fill(area, 0.0, ROW, STITCH, 0.0, area.exterior.coords[0], area.exterior.coords[2], SETTINGS)
+            fill(area, 0.0, ROW, STITCH, area.exterior.coords[0], area.exterior.coords[2], SETTINGS, FLAT)
             best = min(best, time.process_time() - clock)
         return best
 
@@ -272,7 +272,7 @@ def growth() -> None:
     small, large = seconds(box(0, 0, 125, 125)), seconds(box(0, 0, 250, 250))
     area = sieve()
     tracemalloc.start()
-    line, _ = fill(area, 37.0, ROW, STITCH, 0.0, area.exterior.coords[0], area.exterior.coords[2], SETTINGS)
+    line, _ = fill(area, 37.0, ROW, STITCH, area.exterior.coords[0], area.exterior.coords[2], SETTINGS, FLAT)
     peak = tracemalloc.get_traced_memory()[1]
     tracemalloc.stop()
     lines = [

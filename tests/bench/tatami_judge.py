@@ -6,7 +6,7 @@ Raster at 20 px/mm; thread lies 0.25 mm wide and a place within 0.1 mm of it cou
 from __future__ import annotations
 
 import time
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 import shapely
@@ -17,12 +17,15 @@ from shapely.geometry import Polygon
 
 from pipeline.geometry.scanline import turned
 from pipeline.model import Spot
+from pipeline.settings import Settings
 from pipeline.stitch.spacing import FIELD, TRAVEL
 from pipeline.stitch.tatami import fill
 from pipeline.stitch.tatami_settings import TatamiSettings
 
 ROW, STITCH, GRID, PX = 0.2, 4.0, 0.1, 20
 SETTINGS = TatamiSettings()
+FLAT = replace(Settings(), fabric=replace(Settings().fabric, pull_mm=0.0)).craft
+"""No pull compensation: what is sewn is held against the area itself."""
 COVERED_MM = 0.225
 """Half a thread and 0.1 mm: a place this near to the thread's middle counts as covered."""
 THREAD_MM = 0.125
@@ -63,7 +66,7 @@ def measure(area: Polygon, angle: float, start: Spot, end: Spot, row: float = RO
     best = np.inf
     for _ in range(3):
         clock = time.process_time()
-        line, kind = fill(area, angle, row, STITCH, 0.0, start, end, SETTINGS)
+        line, kind = fill(area, angle, row, STITCH, start, end, SETTINGS, FLAT)
         best = min(best, time.process_time() - clock)
     ends_off = float(np.abs(line[[0, -1]] - np.array([start, end])).max())
     line, travel = rounded(line), kind == TRAVEL

@@ -14,7 +14,7 @@ def test_defaults_are_the_handbooks() -> None:
     settings = load(None)
     assert (settings.fabric.row_mm, settings.fabric.pitch_mm, settings.fabric.pull_mm) == (0.20, 0.40, 0.15)
     assert settings.tatami.stitch_mm == 4.0
-    assert settings.tie.longest_mm == 7.0
+    assert settings.lengths.longest_mm == 7.0
 
 
 def test_file_overrides_values_and_adds_a_recipe(tmp_path: Path) -> None:

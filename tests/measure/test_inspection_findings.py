@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import replace
 
 import pytest
+from crafts import craft
 from measure_made import FABRIC, MACHINE, THREAD, one_pass, region, rows, sewing, square
 from shapely.geometry import MultiPolygon, box
 
@@ -15,8 +16,10 @@ SETTINGS = measure.MeasureSettings()
 
 
 def found(job: Sewing, *regions: Region, machine: Machine = MACHINE) -> dict[str, Finding]:
-    seen = measure.examine(job, regions, THREAD, FABRIC, SETTINGS)
-    return {each.code: each for each in measure.inspection_findings(seen, job, machine, SETTINGS)}
+    seen = measure.examine(job, regions, craft(FABRIC, THREAD), SETTINGS)
+    return {
+        each.code: each for each in measure.inspection_findings(seen, job, craft(FABRIC, THREAD, machine), SETTINGS)
+    }
 
 
 def test_a_plain_square_has_none() -> None:
@@ -101,7 +104,7 @@ def test_notches_between_row_ends_are_no_colour_fault() -> None:
     top = rows(10, 5, 13, 25, fanned=True)
     job = sewing(one_pass(rows(0, 0, 30, 30)), one_pass(top, approach="colour", thread=1))
     assert "colour-off" not in found(job, *shapes)
-    assert measure.inspect(job, shapes, THREAD, FABRIC, SETTINGS).picture_agreement < 1.0
+    assert measure.inspect(job, shapes, craft(FABRIC, THREAD), SETTINGS).picture_agreement < 1.0
 
 
 def test_thread_outside() -> None:

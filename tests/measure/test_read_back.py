@@ -35,5 +35,5 @@ def read_back(plan: Plan) -> Sewing:
 def test_what_the_file_sews_is_what_was_inspected(name: str, artwork: Path) -> None:
     plan = flow.convert(artwork / name, SETTINGS, 60.0)
     regions = tuple(surface.region for surface in plan.surfaces)
-    checks = measure.inspect(read_back(plan), regions, SETTINGS.thread, SETTINGS.fabric, SETTINGS.measure)
+    checks = measure.inspect(read_back(plan), regions, SETTINGS.craft, SETTINGS.measure)
     assert checks == plan.checks

@@ -6,17 +6,18 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
+from crafts import craft
 from measure_made import FABRIC, MACHINE, THREAD, one_pass, rows, sewing
 
 from pipeline import measure
-from pipeline.measure.reckoning import diameter_mm, grams
+from pipeline.measure.reckoning import diameter_mm
 from pipeline.model import Counts, Fabric, Sewing
 
 PLAIN = measure.MeasureSettings(cut_tail_mm=0.0, interlock=0.5)
 
 
 def counted(job: Sewing, settings: measure.MeasureSettings = PLAIN, fabric: Fabric = FABRIC) -> Counts:
-    return measure.count(job, THREAD, fabric, MACHINE, settings)
+    return measure.count(job, craft(fabric, THREAD, MACHINE), settings)
 
 
 def line(count: int, step_mm: float, at: float = 0.0) -> list[tuple[float, float]]:
@@ -105,17 +106,10 @@ def test_spools_share_out_all_thread_and_have_plain_names() -> None:
         colours=("#8b0000", "#483d8b"),
     )
     settings = measure.MeasureSettings(interlock=0.5)
-    found = measure.spools(job, THREAD, FABRIC, settings)
+    found = measure.spools(job, craft(FABRIC, THREAD), settings)
     assert [spool.name for spool in found] == ["dark red", "dark slate blue"]
     assert found[1].metres == pytest.approx((50 * 2.0 + 51 + 30.0) / 1000.0)
     assert sum(spool.metres for spool in found) == pytest.approx(counted(job, settings).thread_m)
-
-
-def test_tex_is_grams_a_kilometre() -> None:
-    # ISO 1144: tex = g/km; decitex is a tenth of it; denier is g per 9 km; tex = 1000 / Nm.
-    assert grams(1000.0, THREAD) == pytest.approx(27.0)
-    assert grams(9000.0, replace(THREAD, tex=120.0 / 9.0)) == pytest.approx(120.0)
-    assert grams(40.0, replace(THREAD, tex=1000.0 / 40.0)) == pytest.approx(1.0)
 
 
 def test_minutes_at_full_speed() -> None:

@@ -6,6 +6,7 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
+from crafts import craft
 from measure_made import FABRIC, MACHINE, THREAD, one_pass, region, rows, sewing, square
 from shapely.geometry import MultiPolygon, box
 from shapely.ops import unary_union
@@ -15,12 +16,13 @@ from pipeline.measure.findings import few
 from pipeline.model import Finding, Region, Sewing
 
 SETTINGS = measure.MeasureSettings()
+MADE = craft(FABRIC, THREAD, MACHINE)
 PLAIN = sewing(one_pass(rows(0, 0, 30, 30, fanned=True)))
 
 
 def found(job: Sewing, *regions: Region, settings: measure.MeasureSettings = SETTINGS) -> dict[str, Finding]:
-    seen = measure.examine(job, regions, THREAD, FABRIC, settings)
-    return {each.code: each for each in measure.inspection_findings(seen, job, MACHINE, settings)}
+    seen = measure.examine(job, regions, MADE, settings)
+    return {each.code: each for each in measure.inspection_findings(seen, job, MADE, settings)}
 
 
 def test_a_stitch_that_snags_is_named_with_its_place() -> None:
@@ -105,8 +107,8 @@ def test_a_few_of_a_kind_are_told_and_the_rest_counted() -> None:
 
 def test_the_gravest_come_first() -> None:
     job = sewing(one_pass(np.vstack([rows(0, 0, 30, 20), [[0.0, 500.0]]])))
-    seen = measure.examine(job, (region(square(0, 0, 30)),), THREAD, FABRIC, SETTINGS)
+    seen = measure.examine(job, (region(square(0, 0, 30)),), MADE, SETTINGS)
     ranks = ["error", "warning", "note"]
-    severities = [ranks.index(each.severity) for each in measure.inspection_findings(seen, job, MACHINE, SETTINGS)]
+    severities = [ranks.index(each.severity) for each in measure.inspection_findings(seen, job, MADE, SETTINGS)]
     assert severities[0] == 0
     assert severities == sorted(severities)

@@ -7,6 +7,7 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
+from crafts import craft
 from measure_made import FABRIC, THREAD, Array, one_pass, region, rows, sewing, square
 from shapely.geometry import MultiPolygon, Point, box
 
@@ -28,7 +29,7 @@ STRETCHY = replace(FABRIC, pull_mm=PULL)
 def examined(
     job: Sewing, *regions: Region, pull_mm: float = PULL, settings: measure.MeasureSettings = SETTINGS
 ) -> measure.Inspection:
-    return measure.examine(job, regions, THREAD, replace(FABRIC, pull_mm=pull_mm), settings)
+    return measure.examine(job, regions, craft(FABRIC, THREAD, pull_mm=pull_mm), settings)
 
 
 def gap(job: Sewing, *regions: Region, pull_mm: float = PULL) -> float:

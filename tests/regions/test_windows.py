@@ -8,6 +8,7 @@ from pathlib import Path
 import numpy as np
 import pytest
 import shapely
+from crafts import CRAFT
 from hypothesis import given, settings
 from hypothesis import strategies as st
 from shapely import affinity
@@ -18,7 +19,6 @@ from pipeline import read
 from pipeline.geometry.polygon import multipolygon
 from pipeline.model import Drawing, Region, Shape
 from pipeline.read.settings import ReadSettings
-from pipeline.recipes import FABRICS
 from pipeline.regions import cut_out, stack
 from pipeline.regions.settings import RegionSettings
 from pipeline.roles import assign
@@ -147,7 +147,7 @@ def test_picture_roles_and_order_hold_for_any_stack(items: list[tuple[int, int, 
         nothing = MultiPolygon()
         assert one.get(colour, nothing).symmetric_difference(other.get(colour, nothing)).area < 0.3
     height = {region.id: region.z for region in regions}
-    for surface in assign(regions, RoleSettings(), FABRICS[0], lambda f: None):
+    for surface in assign(regions, RoleSettings(), CRAFT, lambda f: None):
         assert surface.bare.difference(surface.region.outline).area < 1e-3
         assert all(height[below] < surface.region.z for below in surface.rests_on)
     pieces = cut_out(regions)

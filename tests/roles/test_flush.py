@@ -4,14 +4,16 @@ from __future__ import annotations
 
 import math
 import random
+from dataclasses import replace
 
 import pytest
+from crafts import CRAFT
 from shapely import affinity, union_all
 from shapely.geometry import LineString, MultiPolygon, Point, Polygon, box
 
+from pipeline.craft import Craft
 from pipeline.geometry.polygon import multipolygon
 from pipeline.model import Region, Surface
-from pipeline.recipes import FABRICS
 from pipeline.roles import assign
 from pipeline.roles.settings import RoleSettings
 
@@ -21,13 +23,15 @@ CLOTH = box(0, 0, 40, 30)
 STRIPE = box(0, 0, 40, 10)
 
 
-def surfaces(*areas: Polygon | MultiPolygon, settings: RoleSettings = WHOLE) -> tuple[Surface, ...]:
+def surfaces(
+    *areas: Polygon | MultiPolygon, settings: RoleSettings = WHOLE, craft: Craft = CRAFT
+) -> tuple[Surface, ...]:
     seen = [multipolygon(area.difference(union_all(areas[z + 1 :]))) for z, area in enumerate(areas)]
     regions = tuple(
         Region(f"r{z + 1}", f"s{z}", None, z, f"#0000{z:02x}", multipolygon(area), seen[z])
         for z, area in enumerate(areas)
     )
-    return assign(regions, settings, FABRICS[0], lambda finding: None)
+    return assign(regions, settings, craft, lambda finding: None)
 
 
 @pytest.mark.parametrize("angle", [0.0, 30.0, 77.0])
@@ -92,17 +96,17 @@ def test_no_strip_that_shows_is_left_too_narrow_for_the_rest_of_the_fill() -> No
     field, disc = box(0, 0, 80, 60), Point(40, 15).buffer(12)
     settings = RoleSettings()
     lower, _ = surfaces(field, disc, settings=settings)
-    near = box(37, 0, 43, settings.neck_mm)
+    near = box(37, 0, 43, CRAFT.satin_up_to_mm)
     assert field.difference(lower.region.outline).area > 150
     assert lower.region.outline.intersection(near).area == pytest.approx(near.area)
-    careless, _ = surfaces(field, disc, settings=RoleSettings(neck_mm=0.0))
+    careless, _ = surfaces(field, disc, settings=settings, craft=replace(CRAFT, satin_up_to_mm=0.1))
     assert careless.region.outline.intersection(near).area < near.area - 10
 
 
 def test_a_long_strip_is_a_border_and_stays() -> None:
     field, panel = box(0, 0, 80, 60), box(10, 4, 70, 40)
     lower, _ = surfaces(field, panel, settings=RoleSettings())
-    careless, _ = surfaces(field, panel, settings=RoleSettings(neck_mm=0.0))
+    careless, _ = surfaces(field, panel, settings=RoleSettings(), craft=replace(CRAFT, satin_up_to_mm=0.1))
     assert lower.region.outline.equals(careless.region.outline)
     assert lower.region.outline.area < field.area - 1000
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 import shapely
+from crafts import CRAFT
 from shapely.geometry import LineString, Point, Polygon, box
 
 from pipeline.geometry.medial import medial_axis
@@ -17,7 +18,7 @@ def parted(area: Polygon, settings: SplitSettings | None = None) -> tuple[Part, 
     outline = shapely.MultiPolygon([area])
     region = Region("r1", "test", None, 0, "#204060", outline, outline)
     surface = Surface(region, "base", (), outline, outline, 0.2, 0.0, "test")
-    return split((surface,), settings or SplitSettings(), lambda finding: None)
+    return split((surface,), settings or SplitSettings(), CRAFT, lambda finding: None)
 
 
 def test_corners_of_a_thin_frame_stay_sharp() -> None:

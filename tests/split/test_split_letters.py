@@ -7,6 +7,7 @@ from dataclasses import replace
 import numpy as np
 import pytest
 import shapely
+from crafts import CRAFT
 from shapely.affinity import rotate, scale, translate
 from shapely.geometry import LineString, MultiPolygon, Point, Polygon, box
 from shapely.geometry.base import BaseGeometry
@@ -31,7 +32,7 @@ def surface(shape: BaseGeometry, visible: BaseGeometry | None = None) -> Surface
 
 def parted(place: Surface, settings: SplitSettings | None = None) -> tuple[tuple[Part, ...], list[str]]:
     found: list[Finding] = []
-    parts = split((place,), settings or SplitSettings(), found.append)
+    parts = split((place,), settings or SplitSettings(), CRAFT, found.append)
     return parts, [finding.code for finding in found]
 
 

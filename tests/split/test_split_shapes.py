@@ -8,6 +8,7 @@ from dataclasses import replace
 import numpy as np
 import pytest
 import shapely
+from crafts import CRAFT
 from shapely.affinity import rotate, scale, translate
 from shapely.geometry import LineString, MultiPolygon, Point, Polygon, box
 from shapely.geometry.base import BaseGeometry
@@ -82,7 +83,7 @@ def surface(shape: BaseGeometry, bare: BaseGeometry | None = None) -> Surface:
 
 def parted(shape: BaseGeometry, settings: SplitSettings | None = None) -> tuple[Part, ...]:
     found: list[Finding] = []
-    return split((surface(shape),), settings or SplitSettings(), found.append)
+    return split((surface(shape),), settings or SplitSettings(), CRAFT, found.append)
 
 
 def kinds(shape: BaseGeometry) -> list[str]:
@@ -268,7 +269,7 @@ def test_ids_count_from_one_and_repeat() -> None:
 def test_parts_carry_the_surface_decisions() -> None:
     place = surface(LIMBS, bare=box(-30, -30, 0, 30))
     found: list[Finding] = []
-    parts = split((place,), SplitSettings(), found.append)
+    parts = split((place,), SplitSettings(), CRAFT, found.append)
     for part in parts:
         assert part.row_mm == 0.21
         assert (part.angle_deg == 45.0) == (part.kind == "tatami")
@@ -286,7 +287,7 @@ def test_noise_of_the_outline_leaves_the_letter_a_letter() -> None:
 def test_specks_and_hairlines_are_reported() -> None:
     found: list[Finding] = []
     shape = MultiPolygon([box(0, 0, 0.2, 0.5), box(5, 0, 20, 0.2), box(0, 5, 10, 8)])
-    parts = split((surface(shape),), SplitSettings(), found.append)
+    parts = split((surface(shape),), SplitSettings(), CRAFT, found.append)
     assert [finding.code for finding in found] == ["too-small-to-sew", "too-fine-for-shape"]
     assert all(finding.region == "r3" and finding.at is not None for finding in found)
     assert sorted(part.kind for part in parts) == ["run", "satin"]
@@ -302,7 +303,7 @@ def test_awkward_outlines_never_raise_and_lose_nothing() -> None:
         holes = [disc(rng.uniform(0.05, 2), *rng.uniform(0, 25, 2)) for _ in range(3)]
         shape = multipolygon(shapely.union_all(blobs).difference(shapely.union_all(holes)))
         found: list[Finding] = []
-        parts = split((surface(shape),), SplitSettings(), found.append)
+        parts = split((surface(shape),), SplitSettings(), CRAFT, found.append)
         union = shapely.union_all([part.area for part in parts])
         lost = shape.difference(union).area
         assert lost <= 0.3 * sum(finding.code == "too-small-to-sew" for finding in found) + 1e-3 * shape.area
@@ -314,7 +315,7 @@ def test_a_stroke_runs_along_its_true_centreline() -> None:
     painted = shapely.union_all([LineString(line.points).buffer(0.35, cap_style="flat") for line in cross])
     place = surface(painted)
     known = replace(place, region=replace(place.region, stroke=Stroke(cross, 0.7)))
-    (part,) = split((known,), SplitSettings(), lambda finding: None)
+    (part,) = split((known,), SplitSettings(), CRAFT, lambda finding: None)
     assert part.kind == "triple run"
     assert len(part.lines) == 4
     assert sum((line.points == (10.0, 4.0)).all(axis=1).sum() for line in part.lines) == 4
@@ -329,7 +330,7 @@ def test_a_stroke_that_no_longer_fits_is_not_used() -> None:
     line = Line(points([(0, 0), (20, 0)]))
     place = surface(box(0, -0.3, 20, 0.3).union(box(9, -0.3, 9.6, 12)))
     known = replace(place, region=replace(place.region, stroke=Stroke((line,), 0.6)))
-    (part,) = split((known,), SplitSettings(), lambda finding: None)
+    (part,) = split((known,), SplitSettings(), CRAFT, lambda finding: None)
     assert max(line.points[:, 1].max() for line in part.lines) > 11
 
 
@@ -337,7 +338,7 @@ def test_a_small_limb_beneath_other_regions_is_left_out() -> None:
     body, barb = box(0, 0, 20, 3), box(9, 3, 9.6, 6)
     place = surface(body.union(barb))
     region = replace(place.region, visible=multipolygon(body), restored_mm2=barb.area)
-    hidden = split((replace(place, region=region),), SplitSettings(), lambda finding: None)
+    hidden = split((replace(place, region=region),), SplitSettings(), CRAFT, lambda finding: None)
     assert [part.kind for part in hidden] == ["satin"]
     assert len(parted(body.union(barb))) == 2
 

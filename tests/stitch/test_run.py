@@ -6,6 +6,7 @@ import networkx as nx
 import numpy as np
 import pytest
 import shapely
+from crafts import CRAFT
 from shapely.geometry import LineString, MultiLineString, MultiPolygon, Point
 
 from pipeline.errors import BrokenPromiseError
@@ -29,7 +30,7 @@ def shapes_of(lines):
 def sewn(lines, start, end, kind="run", settings=RUN, width=0.25):
     area = shapes_of(lines).buffer(0.4).convex_hull
     part = Part("p1", "r1", kind, area, (width, width, width), MultiPolygon(), 0.2, "", lines=tuple(lines))
-    strands = lay_run(Step(part, "#000000", start, end), settings, TWILL)
+    strands = lay_run(Step(part, "#000000", start, end), settings, CRAFT).strands
     assert [strand.layer for strand in strands] == ["cover"]
     return strands[0].points
 
@@ -285,4 +286,4 @@ def test_the_end_is_the_nearest_place_on_the_lines():
 def test_a_run_without_lines_is_our_fault():
     part = Part("p1", "r1", "run", Point(0, 0).buffer(1), (1, 1, 1), MultiPolygon(), 0.2, "")
     with pytest.raises(BrokenPromiseError, match="p1"):
-        lay_run(Step(part, "#000000", (0, 0), (0, 0)), RUN, TWILL)
+        lay_run(Step(part, "#000000", (0, 0), (0, 0)), RUN, CRAFT)

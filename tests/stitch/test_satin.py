@@ -5,6 +5,7 @@ from itertools import pairwise
 import numpy as np
 import pytest
 import shapely
+from crafts import CRAFT, craft
 from scipy.spatial import cKDTree
 from shapely.geometry import LineString, MultiPolygon, Polygon
 
@@ -35,7 +36,7 @@ def part_of(left, right, closed=False, foundation=True):
 
 
 def sewn(part, start, end, fabric=TWILL, settings=SATIN):
-    return lay_satin(Step(part, "#000000", start, end), settings, RUN, fabric)
+    return lay_satin(Step(part, "#000000", start, end), settings, RUN, craft(fabric)).strands
 
 
 def of_layer(strands, layer):
@@ -375,7 +376,7 @@ def test_compensation_does_not_make_a_crossing_so_long_that_it_is_split(width):
     part = part_of(*rectangle(20, width))
     cover = of_layer(sewn(part, (0, width / 2), (20, width / 2)), "cover")
     steps = np.hypot(*np.diff(cover, axis=0).T)
-    assert steps.max() <= SATIN.longest_mm
+    assert steps.max() <= CRAFT.longest_mm
     assert np.sort(steps)[3:].min() > width
 
 

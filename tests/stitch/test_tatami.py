@@ -3,6 +3,7 @@
 import numpy as np
 import pytest
 import shapely
+from crafts import craft
 from shapely.geometry import LineString, Point, Polygon, box
 from shapely.ops import unary_union
 
@@ -14,6 +15,7 @@ from pipeline.stitch.tatami import cost, fill
 from pipeline.stitch.tatami_settings import TatamiSettings
 
 SETTINGS = TatamiSettings()
+FLAT = craft(pull_mm=0.0)
 
 
 def comb() -> Polygon:
@@ -37,7 +39,7 @@ COMPACT = ("square", "disc", "window", "ring", "sieve")
 
 def sewn(area: Polygon, angle: float, pull: float = 0.0) -> tuple[np.ndarray, np.ndarray]:
     ring = area.exterior.coords
-    return fill(area, angle, 0.2, 4.0, pull, ring[0], ring[len(ring) // 2], SETTINGS)
+    return fill(area, angle, 0.2, 4.0, ring[0], ring[len(ring) // 2], SETTINGS, craft(pull_mm=pull))
 
 
 def steps(line: np.ndarray) -> np.ndarray:
@@ -156,30 +158,12 @@ def test_pull_compensation_lengthens_the_rows_only() -> None:
     assert line[:, 1].max() <= 20
 
 
-def test_rows_may_spread_along_an_axis() -> None:
-    """From 0.2 to 0.6 mm evenly: every gap is as much wider than the one before, up to the very last row."""
-    area = box(0, 0, 20, 30)
-    even, _ = fill(area, 0.0, 0.2, 4.0, 0.0, (0, 0), (20, 30), SETTINGS)
-    faded, kind = fill(area, 0.0, 0.2, 4.0, 0.0, (0, 0), (20, 30), SETTINGS, far_row_mm=0.6)
-    assert steps(faded).sum() == pytest.approx(20 * 30 / 0.4, rel=0.05)
-    assert len(faded) < len(even)
-    a, b = faded[:-1], faded[1:]
-    cut = (np.minimum(a[:, 0], b[:, 0]) <= 10) & (np.maximum(a[:, 0], b[:, 0]) > 10) & (kind[1:] == FIELD)
-    v = np.sort(a[cut, 1] + (10 - a[cut, 0]) / (b[cut, 0] - a[cut, 0]) * (b[cut, 1] - a[cut, 1]))
-    assert len(v) == round(30 / 0.4)
-    wanted = np.linspace(0.2, 0.6, len(v))
-    np.testing.assert_allclose(np.diff(v), 0.5 * (wanted[1:] + wanted[:-1]), atol=0.101)
-    np.testing.assert_allclose(v, np.cumsum(wanted) - 0.5 * wanted + 0.5 * (30 - wanted.sum()), atol=0.051)
-    assert np.diff(v)[-5:].mean() == pytest.approx(0.59, abs=0.03)
-    assert np.diff(v)[:5].mean() == pytest.approx(0.21, abs=0.03)
-
-
 @pytest.mark.parametrize("end", [(8.0, 0.0), (12.0, 12.0), (13.0, 5.0), (20.0, 7.0), (0.0, 0.0), (9.0, 0.3)])
 @pytest.mark.parametrize("angle", [0.0, 37.0, 90.0])
 def test_the_way_out_does_not_show(angle: float, end: tuple[float, float]) -> None:
     """No row is sewn twice on top: what follows the last row is short, whatever the end's place."""
     area = box(0, 0, 20, 12)
-    line, kind = fill(area, angle, 0.2, 4.0, 0.0, (0, 12), end, SETTINGS)
+    line, kind = fill(area, angle, 0.2, 4.0, (0, 12), end, SETTINGS, FLAT)
     assert tuple(line[-1]) == end
     rows = np.flatnonzero(kind[1:] == FIELD)
     assert steps(line)[rows[-1] + 1 :].sum() <= 2.0
@@ -206,7 +190,7 @@ def test_a_cut_row_is_two_pieces_that_meet() -> None:
 def test_start_inside_and_end_on_another_outline() -> None:
     area = SHAPES["ring"]
     start, end = (3.0, 10.0), tuple(area.interiors[0].coords[5])
-    line, _ = fill(area, 20.0, 0.2, 4.0, 0.0, start, end, SETTINGS)
+    line, _ = fill(area, 20.0, 0.2, 4.0, start, end, SETTINGS, FLAT)
     assert tuple(line[0]) == start
     assert tuple(line[-1]) == end
     assert LineString(line).difference(area.buffer(0.2)).length == 0
@@ -216,7 +200,7 @@ def test_start_inside_and_end_on_another_outline() -> None:
 @pytest.mark.parametrize("size", [0.01, 0.1, 0.3, 0.5, 1.0, 2.0])
 def test_the_smallest_areas_neither_fail_nor_vanish(size: float) -> None:
     area = box(5, 5, 5 + size, 5 + size)
-    line, kind = fill(area, 30.0, 0.2, 4.0, 0.0, (5, 5), (5 + size, 5), SETTINGS)
+    line, kind = fill(area, 30.0, 0.2, 4.0, (5, 5), (5 + size, 5), SETTINGS, FLAT)
     assert len(line) == len(kind) >= 2
     if size >= 1.0:
         assert area.difference(LineString(line).buffer(0.225)).area < 0.2 * area.area

@@ -2,11 +2,12 @@
 
 import numpy as np
 import pytest
+from crafts import craft
 from shapely.geometry import LineString, MultiLineString, MultiPolygon, Point, Polygon, box
 
 from pipeline.model import Fabric, Part, Step, Strand
 from pipeline.stitch.tatami import lay_tatami
-from pipeline.stitch.tatami_settings import FoundationSettings, TatamiSettings
+from pipeline.stitch.tatami_settings import TatamiSettings
 
 
 def fabric(foundation: str) -> Fabric:
@@ -17,7 +18,7 @@ def laid(area: Polygon, bare: MultiPolygon, kind: str = "edge and rows", angle: 
     part = Part("p1", "r1", "tatami", area, (5, 9, 12), bare, 0.2, "", bare=bare, angle_deg=angle)
     ring = area.exterior.coords
     step = Step(part, "#204060", ring[0], ring[len(ring) // 2])
-    return lay_tatami(step, TatamiSettings(), FoundationSettings(), fabric(kind))
+    return lay_tatami(step, TatamiSettings(), craft(fabric(kind))).strands
 
 
 def threads(strands: tuple[Strand, ...], layer: str) -> list[np.ndarray]:

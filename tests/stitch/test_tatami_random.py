@@ -3,6 +3,7 @@
 import networkx as nx
 import numpy as np
 import shapely
+from crafts import craft
 from hypothesis import HealthCheck, assume, given, settings
 from hypothesis import strategies as st
 from shapely.affinity import scale
@@ -17,6 +18,7 @@ from pipeline.stitch.tatami_settings import TatamiSettings
 from pipeline.stitch.walk import walked
 
 SETTINGS = TatamiSettings()
+FLAT = craft(pull_mm=0.0)
 PLACES = st.tuples(st.floats(0, 20), st.floats(0, 20))
 ANGLES = st.floats(0, 179.9)
 SOME = settings(max_examples=80, deadline=None, derandomize=True, suppress_health_check=list(HealthCheck))
@@ -57,7 +59,7 @@ def test_any_polygon_is_filled_in_one_thread(
     area: Polygon, angle: float, first: int, last: int, pull: float
 ) -> None:
     start, end = on_outline(area, first), on_outline(area, last)
-    line, kind = fill(area, angle, 0.2, 4.0, pull, start, end, SETTINGS)
+    line, kind = fill(area, angle, 0.2, 4.0, start, end, SETTINGS, craft(pull_mm=pull))
     assert len(line) == len(kind)
     assert np.isfinite(line).all()
     assert tuple(line[0]) == start
@@ -78,7 +80,7 @@ def test_start_and_end_may_be_anywhere(
     area: Polygon, angle: float, first: tuple[float, float], last: tuple[float, float], stitch: float
 ) -> None:
     start, end = anywhere(area, first), anywhere(area, last)
-    line, kind = fill(area, angle, 0.2, stitch, 0.0, start, end, SETTINGS)
+    line, kind = fill(area, angle, 0.2, stitch, start, end, SETTINGS, FLAT)
     assert tuple(line[0]) == start
     assert tuple(line[-1]) == end
     steps = lengths(line)
@@ -99,7 +101,7 @@ def test_thread_times_row_distance_is_the_area(area: Polygon, angle: float, firs
     Rows in spurs under 1.6 mm wide may be too short to be sewn one by one; gaps under 0.3 mm are sewn over.
     """
     opened, closed = area.buffer(-0.8).buffer(0.8), area.buffer(0.15).buffer(-0.15)
-    line, kind = fill(area, angle, 0.2, 4.0, 0.0, *[on_outline(area, first)] * 2, SETTINGS)
+    line, kind = fill(area, angle, 0.2, 4.0, *[on_outline(area, first)] * 2, SETTINGS, FLAT)
     along = np.abs(np.diff(turned(line, angle)[:, 0]))[kind[1:] == FIELD].sum() * 0.2
     assert 0.995 * opened.area - 0.3 <= along <= 1.005 * closed.area + 0.3
 
@@ -115,7 +117,7 @@ def test_rows_keep_their_distance_in_the_field(area: Polygon, angle: float, firs
     area = scale(area, 2.0, 2.0)
     deep = area.buffer(-4.5)
     assume(not deep.is_empty)
-    line, kind = fill(area, angle, 0.2, 4.0, 0.0, *[on_outline(area, first)] * 2, SETTINGS)
+    line, kind = fill(area, angle, 0.2, 4.0, *[on_outline(area, first)] * 2, SETTINGS, FLAT)
     flat = turned(np.round(line, 1), angle)
     spot = turned(shapely.get_coordinates(deep.representative_point()), angle)[0]
     a, b = flat[:-1], flat[1:]

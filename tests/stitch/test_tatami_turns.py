@@ -2,6 +2,7 @@
 
 import numpy as np
 import pytest
+from crafts import CRAFT
 from shapely.geometry import Polygon, box
 
 from pipeline.stitch.ends import ends
@@ -19,7 +20,7 @@ def turned_rows(area: Polygon, pull: float = 0.0) -> tuple[Rows, Turns]:
     spots = np.array(area.exterior.coords)[[0, len(area.exterior.coords) // 2]]
     found = ends(rows, spots[0], spots[1])
     walk = walked(found.rows, found.first, found.last, found.bridge)
-    return found.rows, turns(found.rows, walk, pulled(found.rows, pull), SETTINGS, found.bridge)
+    return found.rows, turns(found.rows, walk, pulled(found.rows, pull), SETTINGS, CRAFT.shortest_mm, found.bridge)
 
 
 def test_an_upright_edge_takes_one_needle_point_a_turn_on_the_upper_row() -> None:
@@ -66,7 +67,7 @@ def test_a_way_of_many_rows_runs_inset_as_travel() -> None:
     # both ends at the top: the thread goes down along one side first and sews its way home
     found = ends(rows, np.array([0.0, 0.0]), np.array([10.0, 0.0]))
     walk = walked(rows, found.first, found.last)
-    bends = turns(rows, walk, rows.u, SETTINGS)
+    bends = turns(rows, walk, rows.u, SETTINGS, CRAFT.shortest_mm)
     hidden = bends.points[bends.kind == TRAVEL]
     assert len(hidden) >= 30 / SETTINGS.travel_mm
     inside = np.minimum(hidden[:, 0], 10 - hidden[:, 0])

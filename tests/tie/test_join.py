@@ -2,6 +2,7 @@ from __future__ import annotations
 
 import numpy as np
 import pytest
+from crafts import CRAFT
 from shapely.geometry import LineString, Polygon, box
 from shapely.ops import unary_union
 
@@ -28,7 +29,7 @@ def satin(name: str, left: list[Spot], right: list[Spot], path: list[Spot]) -> B
 
 
 def sewn(*blocks: Block) -> Sewing:
-    return join(blocks, SETTINGS)
+    return join(blocks, SETTINGS, CRAFT)
 
 
 def approaches(sewing: Sewing) -> list[str]:
@@ -138,7 +139,7 @@ def test_a_lock_on_a_run_to_and_fro_keeps_stitches_that_can_be_sewn(seed: int) -
     along = 3.0 + 1.1 * np.abs(np.linspace(0, 2 * (1 + seed % 4), 14) % 2 - 1)
     run = np.round(np.column_stack([along, 3 + 0.1 * generator.standard_normal(14)]), 1)
     crowd = Crowd([run, np.round(generator.uniform(2.5, 7, (60, 2)), 1)])
-    lock = tie_off(points(run), LEFT, 0.7, crowd)
+    lock = tie_off(points(run), LEFT, 0.7, crowd, CRAFT)
     steps = np.hypot(*np.diff(np.vstack([run[-1:], lock]), axis=0).T)
     assert steps.min() >= 0.45
 
@@ -151,15 +152,18 @@ def test_an_end_that_pull_brings_outside_its_face_still_leads_beneath_what_follo
     assert [item.layer for item in sewing.passes if item.layer == "travel"] == ["travel"]
 
 
-def test_travel_runs_over_sewn_cover_of_its_own_colour_only() -> None:
-    body = block("r1", "#a", box(0, 0, 20, 10), [(1, 1), (19, 9)])
-    near, far = box(0, 9, 4, 14), box(16, 9, 20, 14)
-    left, right = block("r2", "#a", near, [(2, 13), (2, 9.5)]), block("r3", "#a", far, [(18, 9.5), (18, 13)])
-    sewing = sewn(body, left, right)
-    assert approaches(sewing) == ["colour"]
-    between = block("r4", "#b", box(0, 0, 20, 10), [(1, 1), (19, 9)])
-    hidden = sewn(body, between, left, right)
-    assert approaches(hidden) == ["colour", "colour", "colour", "trim"]
+def test_travel_runs_a_short_way_over_sewn_cover_of_its_own_colour_only() -> None:
+    body = block("r1", "#a", box(0, 0, 20, 10), [(19, 1), (2, 9)])
+
+    def pair(apart: float) -> tuple[Block, Block]:
+        near, far = box(0, 9, 4, 14), box(apart, 9, 4 + apart, 14)
+        left = block("r2", "#a", near, [(2, 13), (2, 9.5)])
+        return left, block("r3", "#a", far, [(2 + apart, 9.5), (2 + apart, 13)])
+
+    assert approaches(sewn(body, *pair(5.0))) == ["colour"]
+    assert approaches(sewn(body, *pair(16.0))) == ["colour", "trim"]
+    between = block("r4", "#b", box(0, 0, 20, 10), [(19, 1), (2, 9)])
+    assert approaches(sewn(body, between, *pair(5.0))) == ["colour", "colour", "colour", "trim"]
 
 
 def test_way_goes_on_through_several_faces() -> None:
@@ -168,7 +172,7 @@ def test_way_goes_on_through_several_faces() -> None:
     second = block("r2", "#a", box(36, -6, 40, 1), [(38, 0.5), (38, -5)])
     later = [block(f"r{k + 3}", "#b", arm, [(2, 38), (3, 38)]) for k, arm in enumerate(arms)]
     long = TieSettings(travel_mm=150)
-    sewing = join((first, second, *later), long)
+    sewing = join((first, second, *later), long, CRAFT)
     travel = next(item for item in sewing.passes if item.layer == "travel")
     assert approaches(sewing)[:2] == ["colour", "colour"]
     assert unary_union(arms).buffer(0.3).covers(LineString(travel.points))
@@ -220,5 +224,7 @@ def test_a_way_that_is_too_long_gives_way_to_another() -> None:
     second = block("r1", "#a", box(86, 84, 93, 89), [(87, 86), (92, 86)])
     band = block("r1", "#a", box(1, 82, 89, 96), [(3, 88), (9, 88)])
     right, left = (87.0, 50.0), (3.0, 60.0)
-    assert approaches(sewn(first, second, block("r1", "#a", horseshoe, [right, left]), band)) == ["colour"]
-    assert approaches(sewn(first, second, band, block("r1", "#a", horseshoe, [left, right]))) == ["colour"]
+    free = TieSettings(own_cover_cost=2.0)
+    round_first = join((first, second, block("r1", "#a", horseshoe, [right, left]), band), free, CRAFT)
+    band_first = join((first, second, band, block("r1", "#a", horseshoe, [left, right])), free, CRAFT)
+    assert approaches(round_first) == approaches(band_first) == ["colour"]

@@ -63,8 +63,10 @@ def test_bare_fabric_keeps_the_grounds_colour() -> None:
 def test_thread_has_its_real_width() -> None:
     """A straight line of 20 mm covers 20 mm × the laid width and its two round ends."""
     line = hand_plans.sewn(0, [(x, 15) for x in range(10, 31, 4)] + [(30, 15)], "jump")
-    settings = WriteSettings(picture_px_per_mm=20, picture_detail=3, ground="white", laid_mm=0.4)
-    image = picture(with_passes(line), settings).astype(int)
+    settings = WriteSettings(picture_px_per_mm=20, picture_detail=3, ground="white")
+    plan = with_passes(line)
+    thick = plan.settings | {"thread": plan.settings["thread"] | {"laid_mm": 0.4}}
+    image = picture(dataclasses.replace(plan, settings=thick), settings).astype(int)
     red = (image[:, :, 0] - image[:, :, 2]) > 40
     assert red.sum() / 400 == pytest.approx(20 * 0.4 + np.pi * 0.2**2, rel=0.12)
 
