@@ -81,6 +81,10 @@ class Fault:
         """Whether its text is still there, once."""
         return (PROJECT / PACKAGE / self.file).read_text().count(self.old) == 1
 
+    def is_named(self, word: str) -> bool:
+        """Whether this is the fault's room, or a part of its file and text."""
+        return word == self.room or word in f"{self.file}: {self.old}"
+
     def planted(self, text: str) -> str:
         """The file's text with the fault."""
         return text.replace(self.old, self.new)
@@ -225,7 +229,9 @@ def together(tree: Path) -> None:
 def main() -> None:
     """Plant, test and count."""
     parser = argparse.ArgumentParser(description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter)
-    parser.add_argument("--only", action="append", default=[], metavar="ROOM")
+    parser.add_argument(
+        "--only", action="append", default=[], metavar="ROOM", help="a room, or a part of a fault's file and text"
+    )
     parser.add_argument("--sample", type=int, metavar="N")
     parser.add_argument("--seed", type=int, default=0)
     parser.add_argument("--room-only", action="store_true")
@@ -237,7 +243,7 @@ def main() -> None:
         if args.together:
             together(tree)
             return
-        every = [fault for fault in faults(FAULTS) if not args.only or fault.room in args.only]
+        every = [fault for fault in faults(FAULTS) if not args.only or any(map(fault.is_named, args.only))]
         gone = [fault for fault in every if not fault.matches]
         chosen = [fault for fault in every if fault.matches and not fault.equal]
         if args.sample is not None:

@@ -139,7 +139,7 @@ def foundation_last(plan: Document) -> None:
 def turned_outlines(plan: Document) -> None:
     for region in plan["regions"]:
         shape = shapely.MultiPolygon([shapely.Polygon(rings[0], rings[1:]) for rings in region["outline"]])
-        turned = rotate(shape, 40.0)
+        turned = rotate(shape, 10.0)
         region["outline"] = [
             [list(map(list, ring.coords)) for ring in (one.exterior, *one.interiors)] for one in turned.geoms
         ]
