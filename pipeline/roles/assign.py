@@ -7,6 +7,7 @@ from shapely.geometry.base import BaseGeometry
 
 from pipeline.geometry import overlay
 from pipeline.geometry.polygon import multipolygon
+from pipeline.losses import each
 from pipeline.model import Fabric, Note, Region, Role, Surface
 from pipeline.roles.angles import angles
 from pipeline.roles.flush import set_back
@@ -35,10 +36,12 @@ def assign(regions: tuple[Region, ...], settings: RoleSettings, fabric: Fabric, 
     beneath = support(regions, wide)
     turned = angles(regions, settings)
     given_up = overlay.union_all(strips)
-    return tuple(
-        _surface(region, lies, angle, (before[region.id], strip.area), given_up, settings, fabric)
-        for region, lies, angle, strip in zip(regions, beneath, turned, strips, strict=True)
-    )
+
+    def surface(z: int) -> Surface:
+        areas = before[regions[z].id], strips[z].area
+        return _surface(regions[z], beneath[z], turned[z], areas, given_up, settings, fabric)
+
+    return tuple(each([region.id for region in regions], range(len(regions)), surface))
 
 
 def _surface(

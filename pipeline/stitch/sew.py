@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass, field
 
+from pipeline.losses import each
 from pipeline.model import Block, Fabric, Note, Step, Strand
 from pipeline.stitch.narrow_settings import RunSettings, SatinSettings
 from pipeline.stitch.run import lay_run
@@ -24,7 +25,8 @@ class StitchSettings:
 
 def sew(steps: tuple[Step, ...], settings: StitchSettings, fabric: Fabric, note: Note) -> tuple[Block, ...]:
     """Lay the stitches of every step, in order: foundation where the part asks for it, then cover."""
-    return tuple(Block(step, _strands(step, settings, fabric)) for step in steps)
+    names = [step.part.region for step in steps]
+    return tuple(each(names, steps, lambda step: Block(step, _strands(step, settings, fabric))))
 
 
 def _strands(step: Step, settings: StitchSettings, fabric: Fabric) -> tuple[Strand, ...]:
