@@ -7,6 +7,7 @@ from pathlib import Path
 
 from pipeline import __version__, check, measure, read, regions, roles, split, steps, stitch, tie
 from pipeline.errors import ArtworkError
+from pipeline.losses import leaving_out, left_out
 from pipeline.model import Block, Checks, Drawing, Finding, Note, Part, Plan, Region, Sewing, Surface
 from pipeline.settings import Settings
 
@@ -138,7 +139,23 @@ def _sewn(
 def sew(
     layers: tuple[Region, ...], settings: Settings, note: Note
 ) -> tuple[tuple[Surface, ...], tuple[Part, ...], Sewing]:
-    """From regions to needle points: the surfaces, their parts, and the sewing; nothing if all are specks."""
+    """From regions to needle points: the surfaces, their parts, and the sewing; nothing if all are specks.
+
+    A region that a room cannot work on is left out with a finding, and all rooms begin again without it.
+    """
+    return leaving_out(
+        layers,
+        lambda region: region.id,
+        lambda kept, tell: _through(tuple(kept), settings, tell),
+        note,
+        lambda region, fault: left_out(region.element, region.id, region.visible, fault),
+    )
+
+
+def _through(
+    layers: tuple[Region, ...], settings: Settings, note: Note
+) -> tuple[tuple[Surface, ...], tuple[Part, ...], Sewing]:
+    """``sew``, all regions at once."""
     surfaces = roles.assign(layers, settings.roles, settings.craft, note)
     check.surfaces(surfaces)
     parts = split.split(surfaces, settings.split, settings.craft, note)

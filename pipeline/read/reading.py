@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Sequence
 from dataclasses import dataclass
 from pathlib import Path
 
@@ -10,6 +11,7 @@ import shapely
 from lxml import etree
 
 from pipeline.errors import ArtworkError
+from pipeline.losses import leaving_out, left_out
 from pipeline.model import Drawing, Note
 from pipeline.read import colour, tidy
 from pipeline.read.blend import Item, composited
@@ -72,9 +74,15 @@ def _read(document: Document, settings: ReadSettings, notes: Notes, width_mm: fl
     size = _size(sheet, settings, width_mm)
     width, height = sheet.width * size, sheet.height * size
     items = _items(root, sheet, job, size)
-    items, given = composited(items, colour.unhexed(settings.ground_colour))
+    ground = colour.unhexed(settings.ground_colour)
+    items, seen, given = leaving_out(
+        items,
+        lambda item: item.element,
+        lambda kept, _: _on_page(kept, ground, width, height),
+        notes.take,
+        lambda item, fault: left_out(item.element, None, item.area, fault),
+    )
     _tell_opacity(given, notes)
-    seen = tidy.inside(items, width, height)
     if items and not seen:
         raise ArtworkError(
             f"All that the drawing paints lies outside its page of {width:.1f} × {height:.1f} mm; "
@@ -85,6 +93,14 @@ def _read(document: Document, settings: ReadSettings, notes: Notes, width_mm: fl
         raise ArtworkError(_nothing(notes))
     _tell_size(width, height, settings, notes)
     return Drawing(document.name, document.sha256, width, height, shapes)
+
+
+def _on_page(
+    items: Sequence[Item], ground: colour.Rgb, width: float, height: float
+) -> tuple[list[Item], list[Item], dict[str, list[str]]]:
+    """``items`` all opaque, what of them lies in the viewport, and the colours given per translucent element."""
+    opaque, given = composited(list(items), ground)
+    return opaque, tidy.inside(opaque, width, height), given
 
 
 def _size(sheet: _Sheet, settings: ReadSettings, width_mm: float | None) -> float:

@@ -8,6 +8,7 @@ from shapely.geometry.base import BaseGeometry
 from pipeline.craft import Craft
 from pipeline.geometry import overlay
 from pipeline.geometry.polygon import multipolygon
+from pipeline.losses import each
 from pipeline.model import Note, Region, Role, Surface
 from pipeline.roles.angles import angles
 from pipeline.roles.flush import set_back
@@ -37,10 +38,12 @@ def assign(regions: tuple[Region, ...], settings: RoleSettings, craft: Craft, no
     beneath = support(regions, wide)
     turned = angles(regions, settings)
     given_up = overlay.union_all(strips)
-    return tuple(
-        _surface(region, lies, angle, (before[region.id], area), given_up, settings, craft)
-        for region, lies, angle, area in zip(regions, beneath, turned, stayed, strict=True)
-    )
+
+    def surface(z: int) -> Surface:
+        areas = before[regions[z].id], stayed[z]
+        return _surface(regions[z], beneath[z], turned[z], areas, given_up, settings, craft)
+
+    return tuple(each([region.id for region in regions], range(len(regions)), surface))
 
 
 def _surface(

@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass, field
 
 from pipeline.craft import Craft
+from pipeline.losses import each
 from pipeline.model import Block, Note, Step
 from pipeline.stitch.narrow_settings import RunSettings, SatinSettings
 from pipeline.stitch.run import lay_run
@@ -24,7 +25,8 @@ class StitchSettings:
 
 def sew(steps: tuple[Step, ...], settings: StitchSettings, craft: Craft, note: Note) -> tuple[Block, ...]:
     """Lay the stitches of every step, in order: foundation where the part asks for it, then cover."""
-    return tuple(_laid(step, settings, craft) for step in steps)
+    names = [step.part.region for step in steps]
+    return tuple(each(names, steps, lambda step: _laid(step, settings, craft)))
 
 
 def _laid(step: Step, settings: StitchSettings, craft: Craft) -> Block:
