@@ -40,6 +40,8 @@ def convert(path: Path, settings: Settings, width_mm: float | None, twin: bool) 
         os._exit(3)
     if word == "kill":
         os.kill(os.getpid(), signal.SIGKILL)
+    while word == "spin":
+        pass
     if word == "hang":
         time.sleep(600)
     if word == "half":
