@@ -153,7 +153,10 @@ def convert(
         raise click.UsageError(str(error)) from error
     except KeyboardInterrupt:
         meter.clear()
-        click.echo(f"Stopped. The files converted so far are whole, in {out}; no summary is written.", err=True)
+        click.echo(
+            f"Stopped. The files converted so far are whole, in {_shown(str(out))}; no summary is written.",
+            err=True,
+        )
         sys.exit(1)
     finally:
         meter.clear()

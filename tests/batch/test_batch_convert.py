@@ -144,6 +144,14 @@ def test_progress_names_the_files_in_work_and_ends_at_all(tmp_path: Path) -> Non
     assert all(len(each.in_work) <= 1 for each in seen)
 
 
+def test_the_largest_files_come_first_and_the_report_keeps_its_order(tmp_path: Path) -> None:
+    seen: list[Progress] = []
+    folder = lay(tmp_path / "in", a="ok", b="ok" + 90 * " ", c="ok" + 9 * " ")
+    report = convert_all([folder], tmp_path / "out", Settings(), 1, progress=seen.append, convert=convert)
+    assert list(dict.fromkeys(name for each in seen for name in each.in_work)) == ["b.svg", "c.svg", "a.svg"]
+    assert [row.name for row in report.rows] == ["a.svg", "b.svg", "c.svg"]
+
+
 def test_the_callers_environment_is_left_as_it_was(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setenv("OMP_NUM_THREADS", "7")
     monkeypatch.delenv("OPENBLAS_NUM_THREADS", raising=False)
