@@ -19,13 +19,14 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import dataclass, field
-from typing import Annotated, Any, Literal
+from typing import TYPE_CHECKING, Annotated, Any, Literal, TypeAlias
 
-import numpy as np
-from numpy.typing import NDArray
-from shapely.geometry import MultiPolygon, Polygon
+if TYPE_CHECKING:  # settings and the batch's parent process use types of this module, but no geometry
+    import numpy as np
+    from numpy.typing import NDArray
+    from shapely.geometry import MultiPolygon, Polygon
 
-Points = NDArray[np.float64]
+Points: TypeAlias = "NDArray[np.float64]"
 Spot = tuple[float, float]
 
 Severity = Literal["note", "warning", "error"]
@@ -38,9 +39,18 @@ Foundation = Literal["edge", "edge and rows", "edge and light rows", "edge and c
 
 def points(values: Any) -> Points:
     """A read-only ``(n, 2)`` float64 copy of ``values``."""
+    import numpy as np
+
     array = np.array(values, dtype=np.float64).reshape(-1, 2)
     array.setflags(write=False)
     return array
+
+
+def nowhere() -> MultiPolygon:
+    """The empty area."""
+    from shapely.geometry import MultiPolygon
+
+    return MultiPolygon()
 
 
 @dataclass(frozen=True)
@@ -190,9 +200,8 @@ class Surface:
 
     ``bare`` is the part of the outline on bare fabric, ``foundation`` the part that gets foundation (bare and
     a margin beneath its neighbours), ``rests_on`` the ids directly beneath, ``row_mm`` its rows' distance,
-    ``angle_deg`` the direction of its tatami rows. ``left_out_mm2`` is the hidden area of the region as stacked
-    that is not sewn, ``why`` a sentence or two for the digitizer: what it rests on, its role, what was added or
-    left out.
+    ``angle_deg`` the direction of its tatami rows, ``left_out_mm2`` its hidden area as stacked that is not sewn,
+    ``why`` a sentence or two for the digitizer.
     """
 
     region: Region
@@ -231,8 +240,8 @@ class Part:
     triple run (a connected tree or loop of centrelines, sharing end points exactly where they meet);
     ``angle_deg`` for tatami. ``foundation`` is the part of ``area`` that gets foundation (maybe empty),
     ``bare`` the part of it on bare fabric.
-    ``width_mm`` is (smallest, median, largest) local width. ``why`` says why it is of its kind and, once it is
-    sewn, why it has the foundation that it has or none.
+    ``width_mm`` is (smallest, median, largest) local width, ``why`` says why this kind, and once sewn why this
+    foundation or none.
     """
 
     id: str
@@ -243,7 +252,7 @@ class Part:
     foundation: MultiPolygon
     row_mm: float
     why: str
-    bare: MultiPolygon = field(default_factory=MultiPolygon)
+    bare: MultiPolygon = field(default_factory=nowhere)
     angle_deg: float | None = None
     column: Column | None = None
     lines: tuple[Line, ...] = ()
@@ -275,10 +284,7 @@ class Strand:
 
 @dataclass(frozen=True, eq=False)
 class Block:
-    """A step with its needle points. The thread runs on from strand to strand without a jump.
-
-    ``why`` says why it has the foundation that it has, or none, as the end of a sentence.
-    """
+    """A step with its needle points, sewn from strand to strand without a jump; ``why`` this foundation or none."""
 
     step: Step
     strands: tuple[Strand, ...]
@@ -376,8 +382,7 @@ class Checks:
 class Plan:
     """All that is known of one file's sewing; ``write`` turns it into files and adds nothing.
 
-    ``made_by`` is the version of plystitch. ``cut_out`` are the figures of the same design cut out
-    puzzle-fashion, if they were asked for.
+    ``made_by`` is the version of plystitch, ``cut_out`` what the same design comes to cut out puzzle-fashion.
     """
 
     made_by: str

@@ -10,7 +10,7 @@ from dataclasses import asdict, dataclass, fields
 from pathlib import Path
 from typing import Literal
 
-from pipeline.write.files import write_whole
+from pipeline.write.whole import write_whole
 
 
 @dataclass(frozen=True)

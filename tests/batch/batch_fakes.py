@@ -40,6 +40,8 @@ def convert(path: Path, settings: Settings, width_mm: float | None, twin: bool) 
         os._exit(3)
     if word == "kill":
         os.kill(os.getpid(), signal.SIGKILL)
+    while word == "spin":
+        pass
     if word == "hang":
         time.sleep(600)
     if word == "half":
@@ -75,7 +77,7 @@ def square_plan(name: str, side: float) -> Plan:
     return Plan(
         "0.0.1",
         Drawing(name, "0" * 64, side, side, ()),
-        {},
+        {"thread": {"laid_mm": 0.25}},
         (surface,),
         (part,),
         sewing,

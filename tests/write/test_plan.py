@@ -248,6 +248,18 @@ def test_foundation_of_every_kind_is_told_apart(kind: Any, lines: list[np.ndarra
     assert plan_document(plan)["regions"][2]["parts"][0]["foundation"] == names
 
 
+def test_a_figure_that_json_cannot_hold_is_refused() -> None:
+    with pytest.raises(ValueError, match="JSON"):
+        plan_bytes(dataclasses.replace(PLAN, counts=dataclasses.replace(PLAN.counts, minutes=float("inf"))))
+
+
+def test_numbers_and_order_are_those_of_the_standard_library() -> None:
+    for line in plan_bytes(PLAN).decode().splitlines():
+        if line.startswith("  "):
+            text = line.strip().rstrip(",")
+            assert json.dumps(json.loads(text), ensure_ascii=False, separators=(",", ":")) == text
+
+
 def test_a_setting_that_json_cannot_hold_is_refused() -> None:
     with pytest.raises(ValueError, match="JSON"):
         plan_bytes(dataclasses.replace(PLAN, settings={"width": float("nan")}))
