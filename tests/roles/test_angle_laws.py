@@ -137,3 +137,10 @@ def test_exactly_the_allowed_number_of_layers_stays_whole_and_one_more_does_not(
         found = assign(regions(pile), RoleSettings(least_saving=1e5), CRAFT, lambda f: None)
         lost = sum(p.area for p in pile) - sum(s.region.outline.area for s in found)
         assert (lost > 100.0) == (count > 3)
+
+
+@pytest.mark.parametrize("shared", [0.5, 2.0, 4.0])
+def test_what_little_it_lies_on_is_named(shared: float) -> None:
+    lower, upper = box(0, 0, 20, 20), box(20 - shared, 5, 40, 6)
+    found = assign(regions([lower, upper]), RoleSettings(least_saving=1e5), CRAFT, lambda f: None)
+    assert found[1].rests_on == ("r1",)

@@ -220,3 +220,47 @@ def test_caps_are_sewn_from_the_middle_outwards_and_bottom_up() -> None:
     assert order[0] == (30, 25)
     for column in (0, 30, 60):
         assert order.index((column, 25)) < order.index((column, 0))
+
+
+def test_pieces_in_a_row_are_sewn_along_it_though_the_middle_one_is_the_largest() -> None:
+    """They don't touch, so none is a limb of another, even 1.5 mm away."""
+    areas = [box(0, 0, 6, 6), box(7.5, 0, 27.5, 6), box(29, 0, 35, 6)]
+    parts = tuple(part(0, k, area) for k, area in enumerate(areas))
+    whole = (surface(0, "#a", shapely.union_all(areas)),)
+    steps = arrange(parts, whole, StepSettings(), CRAFT, lambda finding: None)
+    assert [step.part.id for step in steps] in (["r0.0", "r0.1", "r0.2"], ["r0.2", "r0.1", "r0.0"])
+
+
+def test_in_the_artworks_order_the_lower_region_is_always_sewn_first() -> None:
+    shapes = [(f"#{k % 2}", box(12 * k, 0, 12 * k + 9, 9)) for k in (3, 0, 4, 1, 2)]
+    steps = arranged(shapes, StepSettings(keep_artwork_order=True))
+    assert [step.part.region for step in steps] == ["r0", "r1", "r2", "r3", "r4"]
+
+
+@pytest.mark.parametrize("seed", range(4))
+def test_teeth_of_a_comb_are_sewn_one_beside_the_other(seed: int) -> None:
+    """The way beneath the back is that along it, not to and fro."""
+    places = np.random.default_rng(seed).permutation(np.arange(5, 96, 15))
+    teeth = [box(x, 11, x + 3, 30) for x in places]
+    back = part(0, 99, box(0, 0, 103, 12))
+    parts = [back]
+    for k, tooth in enumerate(teeth):
+        left, low, right, high = tooth.bounds
+        column = Column(points([(left, low), (left, high)]), points([(right, low), (right, high)]))
+        parts.append(Part(f"r0.{k}", "r0", "satin", tooth, (3, 3, 3), NOTHING, 0.2, "", column=column))
+    whole = (surface(0, "#a", shapely.union_all([item.area for item in parts])),)
+    steps = arrange(tuple(parts), whole, StepSettings(), CRAFT, lambda finding: None)
+    along = np.array([step.part.area.centroid.x for step in steps[:-1]])
+    assert steps[-1].part.id == "r0.99"
+    assert np.abs(np.diff(along)).sum() <= 1.75 * np.ptp(along)
+
+
+@pytest.mark.parametrize("gap", [0.5, 1.2])
+def test_pieces_that_a_hop_joins_follow_each_other_before_a_farther_one(gap: float) -> None:
+    """A hop needs no cut: two pairs far apart, each sewn together, though their drawn order mixes them."""
+    shapes = [("#a", box(x, y, x + 5, y + 5)) for x, y in ((0, 0), (0, 60), (5 + gap, 0), (5 + gap, 60))]
+    order = [step.part.region for step in arranged(shapes)]
+    assert {tuple(sorted(order[:2])), tuple(sorted(order[2:]))} == {("r0", "r2"), ("r1", "r3")}
+    steps = arranged(shapes)
+    near = sorted(ways(steps))[:2]
+    assert max(near) <= gap + 0.05

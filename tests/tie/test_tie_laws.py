@@ -181,10 +181,10 @@ def test_a_run_hides_nothing_beside_it() -> None:
     assert approaches == ["trim", "sewn"]
 
 
-@pytest.mark.parametrize(("gap", "approach"), [(0.5, "sewn"), (1.6, "trim")])
-def test_a_step_between_two_edges_is_sewn_a_longer_one_is_cut(gap: float, approach: str) -> None:
-    one = block("r1", "#a", box(0, 0, 5, 5), [(0.5, 2.5), (4.9, 2.5)])
-    other = block("r2", "#a", box(5 + gap - 0.2, 0, 11, 5), [(4.9 + gap, 2.5), (10, 2.5)])
+@pytest.mark.parametrize(("gap", "approach"), [(0.4, "sewn"), (0.75, "jump"), (1.2, "jump"), (1.6, "trim")])
+def test_a_step_between_two_edges_is_sewn_a_longer_one_left_and_a_long_one_cut(gap: float, approach: str) -> None:
+    one = block("r1", "#a", box(0, 0, 5, 5), [(0.5, 2.5), (5.0, 2.5)])
+    other = block("r2", "#a", box(5 + gap, 0, 11, 5), [(5.0 + gap, 2.5), (10, 2.5)])
     passes = join((one, other), SETTINGS, CRAFT).passes
     assert next(item.approach for item in passes if item.part == "r2.1") == approach
 
@@ -222,3 +222,21 @@ def test_of_stitches_too_short_every_other_goes_and_not_all() -> None:
     cover = np.vstack([item.points for item in sewing.passes if item.layer == "cover"])
     assert 23 <= len(cover) <= 28
     assert MultiPolygon([box(-1, 0, 12, 2)]).covers(LineString(cover))
+
+
+def test_a_way_of_four_millimetres_in_the_open_is_cut_even_where_cover_comes() -> None:
+    """A run hides no travel, and the panel that would hide a jump does not make it short."""
+    one = block("r1", "#a", box(0, 0, 5, 5), [(0.5, 2.5), (5.0, 2.5)])
+    other = block("r2", "#a", box(9, 0, 14, 5), [(9.0, 2.5), (13, 2.5)])
+    stones = [block(f"r{k + 3}", "#b", box(5.6 + 1.2 * k, 1, 6.3 + 1.2 * k, 4)) for k in range(3)]
+    passes = join((one, other, *stones), SETTINGS, CRAFT).passes
+    assert next(item.approach for item in passes if item.part == "r2.1") == "trim"
+
+
+def test_a_move_of_a_millimetre_over_finished_cover_of_another_colour_is_no_stitch() -> None:
+    """Its ends lie on two panels of one colour, with a strip of another sewn over both between them."""
+    one = block("r1", "#a", box(0, 0, 5, 5), [(0.5, 2.5), (4.5, 2.5)])
+    other = block("r2", "#a", box(5, 0, 10, 5), [(5.5, 2.5), (9, 2.5)])
+    steps = [p for p in join((one, other), SETTINGS, CRAFT).passes if p.part == "r2.1"]
+    assert [item.layer for item in steps[:1]] == ["cover"]
+    assert steps[0].approach == "sewn"
