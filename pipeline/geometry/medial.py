@@ -77,15 +77,8 @@ class Branch:
 
     def reversed(self) -> Branch:
         """The same stretch walked the other way."""
-        return Branch(
-            self.points[::-1],
-            self.radii[::-1],
-            self.right[::-1],
-            self.left[::-1],
-            self.end,
-            self.start,
-            self.closed,
-        )
+        line, contacts = (self.points[::-1], self.radii[::-1]), (self.right[::-1], self.left[::-1])
+        return Branch(*line, *contacts, self.end, self.start, self.closed)
 
 
 @dataclass(frozen=True, eq=False)

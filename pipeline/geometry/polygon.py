@@ -26,10 +26,11 @@ def multipolygon(shape: BaseGeometry, least_mm2: float = 0.0) -> MultiPolygon:
     """
     pieces = _polygons(np.array([shape], dtype=object))
     pieces = _polygons(shapely.transform(pieces, _on_grid))
-    if len(pieces) > 1 and not MultiPolygon(list(pieces)).is_valid:
+    if len(pieces) > 1 and not shapely.multipolygons(pieces).is_valid:
         pieces = _polygons(np.array([overlay.union_all(pieces, grid_size=10.0**-GRID_DIGITS)], dtype=object))
     kept = pieces[shapely.area(pieces) > least_mm2]
-    return MultiPolygon(sorted(kept, key=lambda p: p.bounds))
+    found: MultiPolygon = shapely.multipolygons(kept[np.lexsort(shapely.bounds(kept).reshape(-1, 4).T[::-1])])
+    return found
 
 
 def _polygons(shapes: NDArray[np.object_]) -> NDArray[np.object_]:

@@ -172,8 +172,9 @@ def checked(
 
 def _cover(left: Array, right: Array, face: Polygon) -> tuple[float, float]:
     """What a column paints inside ``face`` and outside it (mm²)."""
-    cover: BaseGeometry = Polygon(np.vstack([left, right[::-1]]))
-    if not cover.is_valid:  # a ring, or a column that overlaps itself
+    closed = len(left) > 3 and np.array_equal(left[0], left[-1]) and np.array_equal(right[0], right[-1])
+    cover: BaseGeometry = Polygon(right, [left]) if closed else Polygon(np.vstack([left, right[::-1]]))
+    if not cover.is_valid:  # a column that overlaps itself
         quads = np.stack([left[:-1], left[1:], right[1:], right[:-1], left[:-1]], axis=1)
         cover = overlay.union_all(overlay.make_valid(shapely.polygons(quads)))
     # Both have vertices every few tenths of a millimetre, most on straight edges: without them it is as exact.

@@ -41,6 +41,9 @@ RUN_COST = 1.5
 CHAINS = 3
 """So many chains of faces are tried, each without the face that was too long a way in the one before."""
 
+SPARE_MM = 1.0
+"""What of a face lies farther from a line than is asked for, by this much, is left aside."""
+
 ARRIVED = -2
 NOWHERE = -1
 
@@ -57,7 +60,11 @@ class Ground:
         self.beside_run_mm = thread_mm / 2
         self.areas = shapely.simplify([part.area for part in self.parts], COARSE_MM)
         self.hides = np.array([part.kind in ("tatami", "satin") for part in self.parts], dtype=np.bool_)
+        satin = np.array([part.kind == "satin" for part in self.parts])
+        self.over = settings.own_cover_cost * np.where(satin, SATIN_COST, 1.0)
+        """What a way over the finished cover of each face counts."""
         self.stop = _stops(blocks)
+        shapely.prepare(self.areas)
         self.tree = shapely.STRtree(self.areas)
         self.doors = self._doors()
         self.beside: dict[int, list[int]] = {}
@@ -75,19 +82,28 @@ class Ground:
         order = wide[np.lexsort((other[wide], one[wide]))]
         return {(int(one[k]), int(other[k])): shared[k] for k in order}
 
-    def costs(self, index: int, block: int) -> float:
-        """How many times its length a way in face ``block`` counts before block ``index`` is sewn."""
-        if block < index and self.stop[block] != self.stop[index]:
-            return np.inf
-        if not self.hides[block]:
-            return RUN_COST
-        if block >= index:
-            return 1.0
-        return self.settings.own_cover_cost * (SATIN_COST if self.parts[block].kind == "satin" else 1.0)
+    def costs(self, index: int) -> NDArray[np.float64]:
+        """How many times its length a way in each face counts before ``index`` is sewn; inf where it shows."""
+        finished = np.arange(len(self.parts)) < index
+        found = np.where(self.hides, np.where(finished, self.over, 1.0), RUN_COST)
+        found[finished & (self.stop != self.stop[index])] = np.inf
+        return found
 
-    def stays(self, index: int, block: int) -> bool:
-        """Whether thread laid before block ``index`` does not show over face ``block``."""
-        return bool(self.hides[block] and np.isfinite(self.costs(index, block)))
+    def stay(self, index: int) -> NDArray[np.bool_]:
+        """Over which faces thread laid before block ``index`` does not show."""
+        return self.hides & np.isfinite(self.costs(index))
+
+    def about(self, blocks: list[int], line: LineString, away_mm: float) -> NDArray[np.object_]:
+        """The faces of ``blocks`` as far as they lie within ``away_mm`` of a line, and a little farther."""
+        box = shapely.box(*shapely.total_bounds(line) + (away_mm + SPARE_MM) * np.array([-1.0, -1.0, 1.0, 1.0]))
+        return np.asarray(overlay.intersection(self.areas[blocks], box))
+
+    def hold(self, blocks: list[int], line: LineString) -> bool:
+        """Whether a line lies on the faces of ``blocks``, or grazes their edge."""
+        if shapely.covers(self.areas[blocks], line).any():
+            return True
+        room = overlay.buffer(overlay.union_all(self.about(blocks, line, SLACK_MM)), SLACK_MM, quad_segs=2)
+        return bool(room.covers(line))
 
     def near(self, place: shapely.Geometry, away_mm: float) -> list[int]:
         """The blocks within ``away_mm`` of a place, in sewing order."""
@@ -99,10 +115,11 @@ class Ground:
         Its cost, length times what each face counts, is at most the longest travel of the settings.
         """
         shut: set[int] = set()
+        costs = self.costs(index)
         for _ in range(CHAINS):
-            chain = self._chain(index, start, end, shut)
+            chain = self._chain(index, start, end, costs, shut)
             pieces = self._pieces(chain, start, end)
-            spent = [length(piece) * self.costs(index, block) for block, piece in zip(chain, pieces, strict=False)]
+            spent = [length(piece) * float(costs[block]) for block, piece in zip(chain, pieces, strict=False)]
             if chain and len(pieces) == len(chain) and sum(spent) <= self.settings.travel_mm:
                 way = without_repeats(np.vstack([np.array([start]), *(piece[1:] for piece in pieces)]), 0.05)
                 return self._pulled(np.vstack([way, np.array([end])]) if len(way) < 2 else way, chain)
@@ -122,7 +139,7 @@ class Ground:
             found.append(piece)
         return found
 
-    def _chain(self, index: int, start: Spot, end: Spot, shut: set[int]) -> list[int]:
+    def _chain(self, index: int, start: Spot, end: Spot, costs: NDArray[np.float64], shut: set[int]) -> list[int]:
         """The cheapest chain of faces, each overlapping the next, from ``start`` to ``end``; empty if none.
 
         Faces that are ``shut`` are left out: the search reckons ways as the crow flies, and in a bent face the real
@@ -132,22 +149,22 @@ class Ground:
         """
         goals = {index, *self.near(Point(end), SLACK_MM)}
         back: dict[int, int] = {}
+        open_ = np.isfinite(costs)
+        open_[list(shut)] = False
         heap = [(0.0, block, NOWHERE, start) for block in sorted({index - 1, *self.near(Point(start), SLACK_MM)})]
         while heap:
             spent, block, came, here = heapq.heappop(heap)
             if block == ARRIVED:
                 return traced(back, came)
-            price = self.costs(index, block)
-            if block in back or block in shut or not np.isfinite(price):
+            if block in back or not open_[block]:
                 continue
             back[block] = came
+            price = float(costs[block])
             if block in goals:
                 heapq.heappush(heap, (spent + price * _away(here, end), ARRIVED, block, end))
-            for other in self.beside.get(block, ()):
-                if other in back or other in shut or not np.isfinite(self.costs(index, other)):
-                    continue
-                door = self.doors[min(block, other), max(block, other)]
-                spot = _nearest(door, here, end)
+            others = [other for other in self.beside.get(block, ()) if other not in back and open_[other]]
+            doors = [self.doors[min(block, other), max(block, other)] for other in others]
+            for other, spot in zip(others, _nearest(doors, here, end), strict=True):
                 total = spent + price * _away(here, spot)
                 if total <= self.settings.travel_mm:
                     heapq.heappush(heap, (total, other, block, spot))
@@ -157,7 +174,7 @@ class Ground:
         """A place in each door of the chain."""
         here, places = start, []
         for one, other in pairwise(chain):
-            here = _nearest(self.doors[min(one, other), max(one, other)], here, end)
+            (here,) = _nearest([self.doors[min(one, other), max(one, other)]], here, end)
             places.append(np.array(here))
         return places
 
@@ -200,10 +217,10 @@ def _stops(blocks: tuple[Block, ...]) -> NDArray[np.int64]:
     return np.concatenate([[0], np.cumsum(changed)]).astype(np.int64)
 
 
-def _nearest(door: shapely.Geometry, here: Spot, end: Spot) -> Spot:
-    """The place in a door that is nearest to the straight way on."""
-    spot = shapely.get_coordinates(shapely.shortest_line(door, LineString([here, end])))[0]
-    return (float(spot[0]), float(spot[1]))
+def _nearest(doors: list[shapely.Geometry], here: Spot, end: Spot) -> list[Spot]:
+    """The place in each door that is nearest to the straight way on."""
+    lines = shapely.shortest_line(np.array(doors, dtype=object), LineString([here, end]))
+    return [(x, y) for x, y in shapely.get_coordinates(lines)[::2].tolist()]
 
 
 def _along(middle: Points, here: Points, there: Points) -> Points:

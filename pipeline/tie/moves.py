@@ -33,18 +33,16 @@ def move(ground: Ground, index: int, start: Spot, end: Spot, settings: TieSettin
     line = LineString([start, end])
     if line.length > settings.travel_mm:
         return Move("trim", NONE)
-    faces = ground.areas[[index - 1, index]]
-    if line.length <= settings.direct_mm:
-        room = overlay.buffer(overlay.union_all(faces), SLACK_MM, quad_segs=2)
-        if room.covers(line):
-            return Move("sewn", NONE)
+    if line.length <= settings.direct_mm and ground.hold([index - 1, index], line):
+        return Move("sewn", NONE)
     way = ground.way(index, start, end)
     if way is not None:
         return Move("sewn", _stitches(way, settings))
     if line.length > settings.jump_mm:
         return Move("trim", NONE)
-    near = [k for k in ground.near(line, settings.direct_mm) if k in (index - 1, index) or ground.stays(index, k)]
-    room = overlay.union_all(ground.areas[near])
+    stays = ground.stay(index)
+    near = [k for k in ground.near(line, settings.direct_mm) if k in (index - 1, index) or stays[k]]
+    room = overlay.union_all(ground.about(near, line, settings.direct_mm))
     if not overlay.buffer(room, settings.direct_mm).covers(line):
         return Move("trim", NONE)
     shows = overlay.difference(line, overlay.buffer(room, SLACK_MM, quad_segs=2)).length

@@ -57,6 +57,13 @@ def _in_column(column: Column, stitches: NDArray[np.float64]) -> NDArray[np.intp
 
 def _along(edge: shapely.Geometry, stitches: NDArray[np.float64]) -> NDArray[np.bool_]:
     """Which stitches run beside ``edge``."""
-    three = np.stack([stitches[:, 0], stitches.mean(axis=1), stitches[:, 1]], axis=1)
-    depths = shapely.distance(edge, shapely.points(three))
+    three = shapely.points(np.stack([stitches[:, 0], stitches.mean(axis=1), stitches[:, 1]], axis=1))
+    lines = [shapely.get_coordinates(line) for line in shapely.get_parts(edge)]
+    pieces = np.concatenate([np.stack([line[:-1], line[1:]], axis=1) for line in lines])
+    (which, _), found = shapely.STRtree(shapely.linestrings(pieces)).query_nearest(
+        three.ravel(), return_distance=True, all_matches=False
+    )
+    depths = np.empty(three.size)
+    depths[which] = found
+    depths = depths.reshape(three.shape)
     return np.asarray((np.ptp(depths, axis=1) <= LEVEL_MM) & (depths[:, 1] <= EDGE_MM))

@@ -110,6 +110,17 @@ def linear(srgb: NDArray[Any]) -> Pixels:
 
 def encoded(light: Pixels) -> NDArray[np.uint8]:
     """Linear light as sRGB of 0…255; too bright is white."""
-    share = np.clip(light, 0.0, 1.0)
-    curve = np.where(share <= 0.0031308, share * 12.92, 1.055 * share ** np.float32(1 / 2.4) - 0.055)
-    return np.rint(curve * 255.0).astype(np.uint8)
+    place = np.clip(light * np.float32(FINE), 0, FINE).astype(np.uint16)
+    return np.asarray(CURVE[place])
+
+
+def _curve() -> NDArray[np.uint8]:
+    share = (np.arange(FINE + 1) + 0.5) / FINE
+    curve = np.where(share <= 0.0031308, share * 12.92, 1.055 * share ** (1 / 2.4) - 0.055)
+    return np.rint(np.minimum(curve, 1.0) * 255.0).astype(np.uint8)
+
+
+FINE = 2**15
+"""Steps of linear light that are told apart: a step of sRGB is at least ten of them."""
+
+CURVE = _curve()

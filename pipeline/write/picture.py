@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from collections.abc import Iterator
+from dataclasses import dataclass, replace
 from io import BytesIO
 
 import numpy as np
@@ -29,8 +30,8 @@ UNCUT_MM = 0.12
 LARGEST_PX = 4000
 """Longer side of the picture: very large artwork is drawn less finely, so that memory stays in bounds."""
 
-BAND = 32
-"""Rows of the picture that are lit at a time: few enough to stay in the processor's cache."""
+BAND = 96
+"""Rows of the picture that are drawn at a time: more take more memory, fewer draw long stitches more often."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -49,34 +50,72 @@ class _Threads:
 def picture_bytes(plan: Plan, settings: WriteSettings) -> bytes:
     """The sewn picture of ``plan`` as PNG: the viewport and every stitch, with a margin of fabric."""
     target = BytesIO()
-    Image.fromarray(picture(plan, settings)).save(target, format="PNG", compress_level=4)
+    Image.fromarray(picture(plan, settings)).save(target, format="PNG", compress_level=1)
     return target.getvalue()
 
 
 def picture(plan: Plan, settings: WriteSettings) -> NDArray[np.uint8]:
-    """The sewn picture as ``(height, width, 3)`` sRGB."""
+    """The sewn picture as ``(height, width, 3)`` sRGB, drawn band by band."""
     threads = _threads(plan)
     grid = _grid(plan, threads, settings)
     laid_mm = float(plan.settings["thread"]["laid_mm"])
-    owner = _owner(grid, threads, laid_mm)
-    lit = Lit.of(threads.ends, threads.widths(laid_mm))
+    widths = threads.widths(laid_mm)
+    lit = Lit.of(threads.ends, widths)
     own, sheen = sent_back(np.array([_rgb(c) for c in plan.sewing.colours] or [(0, 0, 0)]))
-    height = BAND * settings.picture_detail
+    ground, detail = linear(np.array(_rgb(GROUNDS[settings.ground]))), settings.picture_detail
+    shadow = max(1, round(laid_mm * 0.6 * grid.px_per_mm))
     bands = []
-    for top in range(0, grid.height, height):
-        rows = slice(top, min(top + height, grid.height))
-        canvas = _ground(grid, rows, settings.ground)
-        _shadow(grid, rows, owner, laid_mm, canvas)
-        place = np.flatnonzero(owner[rows] >= 0)
-        which = owner[rows].reshape(-1)[place]
-        down, across = np.divmod(place, grid.width)
-        x = ((across + 0.5) / grid.px_per_mm + grid.x0).astype(np.float32)
-        y = ((down + (top + 0.5)) / grid.px_per_mm + grid.y0).astype(np.float32)
-        matt, gloss = lit.shade(which, x, y)
-        colour = threads.colours[which]
-        canvas.reshape(-1, 3)[place] = own[colour] * matt[:, None] + sheen[colour] * gloss[:, None]
-        bands.append(encoded(_coarser(canvas, settings.picture_detail)))
+    for top in range(0, grid.height, BAND * detail):
+        band = _band(grid, top, min(top + BAND * detail, grid.height))
+        above = _band(grid, max(0, top - shadow), top)
+        owner = _owner(_band(grid, top - above.height, top + band.height), threads.ends, widths)
+        bare = _bare(owner, above.height, shadow, detail)
+        canvas: Pixels = (_weave(band, top, detail) * bare)[:, :, None] * ground
+        for seen in _seen(owner[above.height :], detail):
+            down, across = np.divmod(seen.place, canvas.shape[1])
+            x = ((across + seen.right) / grid.px_per_mm * detail + band.x0).astype(np.float32)
+            y = ((down + seen.down) / grid.px_per_mm * detail + band.y0).astype(np.float32)
+            matt, gloss = lit.shade(seen.thread, x, y)
+            colour = threads.colours[seen.thread]
+            light = own[colour] * (matt * seen.share)[:, None] + sheen[colour] * (gloss * seen.share)[:, None]
+            canvas.reshape(-1, 3)[seen.place] += light
+        bands.append(encoded(canvas))
     return np.vstack(bands)
+
+
+@dataclass(frozen=True, eq=False)
+class _Seen:
+    """One thread in each of some picture elements ``place``: its share of the element, and the middle of what shows
+    of it, 0 … 1 from the element's left and upper side. Light is reckoned there, once for all its cells."""
+
+    place: NDArray[np.intp]
+    thread: NDArray[np.int32]
+    share: Pixels
+    right: Pixels
+    down: Pixels
+
+
+def _seen(owner: NDArray[np.int32], detail: int) -> Iterator[_Seen]:
+    """All threads of all picture elements: first those of their first cells, then what else shows in them."""
+    cells = [owner[row::detail, column::detail].ravel() for row in range(detail) for column in range(detail)]
+    new = [cell >= 0 for cell in cells]
+    for first, cell in enumerate(cells):
+        place = np.flatnonzero(new[first])
+        thread = cell[place]
+        middle = np.zeros((3, len(place)), np.float32)
+        for number in range(first, len(cells)):
+            same = cells[number][place] == thread
+            new[number][place[same]] = False
+            row, column = divmod(number, detail)
+            middle += np.array([[1.0], [column + 0.5], [row + 0.5]], np.float32) * same
+        count, right, down = middle
+        across = count * np.float32(detail)
+        yield _Seen(place, thread, count / np.float32(detail**2), right / across, down / across)
+
+
+def _band(grid: Grid, top: int, bottom: int) -> Grid:
+    """The rows of a grid from ``top`` to before ``bottom``."""
+    return replace(grid, y0=grid.y0 + top / grid.px_per_mm, height=bottom - top)
 
 
 def _threads(plan: Plan) -> _Threads:
@@ -106,41 +145,37 @@ def _grid(plan: Plan, threads: _Threads, settings: WriteSettings) -> Grid:
     return Grid(coarse.x0, coarse.y0, fineness * detail, coarse.width * detail, coarse.height * detail)
 
 
-def _owner(grid: Grid, threads: _Threads, laid_mm: float) -> NDArray[np.int32]:
+def _owner(grid: Grid, ends: Array, widths: Array) -> NDArray[np.int32]:
     """The number of the thread on top in every cell, -1 for none; runs of one width are stamped together."""
     owner: NDArray[np.int32] = grid.full(-1, np.int32)
-    widths = threads.widths(laid_mm)
-    changes = np.flatnonzero(np.diff(widths)) + 1
-    for run in np.split(np.arange(len(widths)), changes):
+    heights = (ends[:, :, 1] - grid.y0) * grid.px_per_mm
+    reach = widths * grid.px_per_mm
+    near = np.flatnonzero((heights.max(axis=1) > -reach) & (heights.min(axis=1) < grid.height + reach))
+    changes = np.flatnonzero(np.diff(widths[near])) + 1
+    for run in np.split(near, changes):
         if len(run):
-            paint_segments(grid, threads.ends[run], float(widths[run[0]]), run, owner)
+            paint_segments(grid, ends[run], float(widths[run[0]]), run, owner)
     return owner
 
 
-def _ground(grid: Grid, rows: slice, ground: str) -> Pixels:
-    """Plain weave in the ground's colour, in linear light."""
-    x = (np.arange(grid.width) + 0.5) / grid.px_per_mm * (2.0 * np.pi / WEAVE_MM)
-    y = (np.arange(rows.start, rows.stop) + 0.5) / grid.px_per_mm * (2.0 * np.pi / WEAVE_MM)
-    weave = (0.94 + 0.05 * np.cos(y)[:, None] * np.cos(x)[None, :]).astype(np.float32)
-    found: Pixels = weave[:, :, None] * linear(np.array(_rgb(GROUNDS[ground])))
-    return found
+def _weave(grid: Grid, top: int, detail: int) -> Pixels:
+    """How light each picture element of the bare ground is: plain weave; ``top`` rows of cells lie above."""
+    x, y = (
+        np.cos((np.arange(first, first + size, detail) + detail / 2) / grid.px_per_mm * (2.0 * np.pi / WEAVE_MM))
+        for first, size in ((0, grid.width), (top, grid.height))
+    )
+    return np.asarray(0.94 + 0.05 * y[:, None] * x[None, :], dtype=np.float32)
 
 
-def _shadow(grid: Grid, rows: slice, owner: NDArray[np.int32], laid_mm: float, canvas: Pixels) -> None:
-    """Darken the ground to the right of and below threads, as far as half a thread is high."""
-    step = max(1, round(laid_mm * 0.6 * grid.px_per_mm))
-    first = max(0, rows.start - step)
-    thread = owner[first : rows.stop] >= 0
+def _bare(owner: NDArray[np.int32], above: int, reach: int, detail: int) -> Pixels:
+    """The share of the ground's light that each picture element shows: none under threads, ``SHADE`` to the right
+    of and below them, as far as ``reach`` cells. The first ``above`` rows only cast shadow."""
+    thread = owner >= 0
     shade = np.zeros_like(thread)
-    for shift in range(1, step + 1):
-        shade[shift:, shift:] |= thread[: len(thread) - shift, : grid.width - shift]
-    canvas[(shade & ~thread)[rows.start - first :]] *= np.float32(SHADE)
-
-
-def _coarser(canvas: Pixels, detail: int) -> Pixels:
-    """The mean of every ``detail`` × ``detail`` cells."""
-    wide = np.add.reduce([canvas[row::detail] for row in range(detail)])
-    total: Pixels = np.add.reduce([wide[:, column::detail] for column in range(detail)])
+    for shift in range(1, reach + 1):
+        shade[shift:, shift:] |= thread[:-shift, :-shift]
+    light = np.where(thread, np.float32(0.0), np.where(shade, np.float32(SHADE), np.float32(1.0)))[above:]
+    total: Pixels = np.add.reduce([light[row::detail, c::detail] for row in range(detail) for c in range(detail)])
     return total / np.float32(detail * detail)
 
 
