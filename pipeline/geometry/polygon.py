@@ -50,6 +50,12 @@ def _on_grid(coordinates: NDArray[np.float64]) -> NDArray[np.float64]:
     return np.round(coordinates, GRID_DIGITS)
 
 
+def largest(shape: BaseGeometry) -> Polygon | None:
+    """The largest polygon of any geometry, the first of equals; None if it has none."""
+    pieces = (piece for piece in shapely.get_parts(shape) if isinstance(piece, Polygon) and not piece.is_empty)
+    return max(pieces, key=lambda piece: piece.area, default=None)
+
+
 def opened(shape: BaseGeometry, radius_mm: float) -> MultiPolygon:
     """What is left of ``shape`` where a disc of ``radius_mm`` fits, inside the shape itself."""
     core = overlay.buffer(shape, -radius_mm, quad_segs=8)

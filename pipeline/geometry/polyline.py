@@ -6,6 +6,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 Array = NDArray[np.float64]
+Ints = NDArray[np.intp]
 
 
 def stations(line: Array) -> Array:
@@ -30,6 +31,30 @@ def at(line: Array, distances: Array) -> Array:
 def ring(line: Array) -> Array:
     """A closed line with its first point repeated at the end."""
     return np.vstack([line, line[:1]])
+
+
+def numbered(counts: NDArray[np.integer]) -> tuple[Ints, Ints]:
+    """For pieces of which ``counts[i]`` belong to ``i``, the ``i`` of each and its number there, from 0."""
+    owner = np.repeat(np.arange(len(counts)), counts)
+    return owner, np.arange(len(owner)) - np.repeat(np.cumsum(counts) - counts, counts)
+
+
+def counted(line: Array, longest_mm: float | Array) -> Ints:
+    """How many equal pieces of each segment are none longer than ``longest_mm`` (one, or each its own)."""
+    steps = np.hypot(*np.diff(line, axis=0).T)
+    return np.asarray(np.maximum(np.ceil(steps / longest_mm - 1e-9), 1), dtype=np.intp)
+
+
+def divided(line: Array, counts: NDArray[np.integer]) -> Array:
+    """``line`` with each of its segments in so many equal pieces; its own points are kept."""
+    owner, number = numbered(counts)
+    inner = line[owner] + (number / counts[owner])[:, None] * (line[owner + 1] - line[owner])
+    return np.vstack([inner, line[-1:]])
+
+
+def spaced(line: Array, longest_mm: float) -> Array:
+    """``line`` with further points, so that no segment is longer than ``longest_mm``."""
+    return divided(line, counted(line, longest_mm))
 
 
 def without_repeats(line: Array, least_mm: float = 1e-9) -> Array:

@@ -18,6 +18,8 @@ import shapely
 from numpy.typing import DTypeLike, NDArray
 from shapely.geometry import MultiPolygon, Polygon
 
+from pipeline.geometry.polyline import numbered
+
 Array = NDArray[np.float64]
 
 CHUNK = 1000
@@ -142,9 +144,8 @@ def _spans(
 
 def ragged(first: NDArray[Any], count: NDArray[Any]) -> tuple[NDArray[np.intp], NDArray[np.int64]]:
     """Every number of the runs ``first[i], first[i] + 1, …`` (``count[i]`` of them), with its ``i``."""
-    owner = np.repeat(np.arange(len(count)), count)
-    begin = np.cumsum(count) - count
-    return owner, np.arange(len(owner)) + (first - begin)[owner]
+    owner, number = numbered(count)
+    return owner, first[owner] + number
 
 
 def fill_polygon(grid: Grid, area: MultiPolygon | Polygon) -> NDArray[np.bool_]:

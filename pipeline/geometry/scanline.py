@@ -13,6 +13,8 @@ import shapely
 from numpy.typing import NDArray
 from shapely.geometry import Polygon
 
+from pipeline.geometry.polyline import numbered
+
 Array = NDArray[np.float64]
 Ints = NDArray[np.int64]
 
@@ -68,8 +70,7 @@ def crossings(shape: Outline, heights: Array) -> Crossings:
     v0, v1 = points[edges, 1], points[edges + 1, 1]
     low = np.searchsorted(heights, np.minimum(v0, v1))
     count = np.searchsorted(heights, np.maximum(v0, v1)) - low
-    which = np.repeat(np.arange(len(edges)), count)
-    local = np.arange(len(which)) - np.repeat(np.cumsum(count) - count, count)
+    which, local = numbered(count)
     falls = (v1 > v0)[which]
     line = low[which] + np.where(falls, local, count[which] - 1 - local)
     edge = edges[which]

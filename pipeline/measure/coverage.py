@@ -18,6 +18,7 @@ from shapely.geometry import MultiPolygon
 from pipeline.geometry import overlay
 from pipeline.geometry.offset import moved
 from pipeline.geometry.polygon import multipolygon
+from pipeline.geometry.polyline import numbered
 from pipeline.geometry.raster import Grid, paint_polygons, paint_segments
 from pipeline.measure.nearness import Mask, grown
 from pipeline.measure.settings import MeasureSettings
@@ -130,8 +131,7 @@ def probes(segments: NDArray[np.float64], step_mm: float = PROBE_MM) -> Probes:
     ways = segments[:, 1] - segments[:, 0]
     lengths = np.hypot(ways[:, 0], ways[:, 1])
     pieces = np.maximum(1, np.ceil(lengths / step_mm)).astype(np.intp)
-    owner = np.repeat(np.arange(len(segments)), pieces)
-    place = np.arange(len(owner)) - np.repeat(np.cumsum(pieces) - pieces, pieces)
+    owner, place = numbered(pieces)
     share_of_way = ((place + 0.5) / pieces[owner])[:, None]
     return Probes(owner, segments[owner, 0] + share_of_way * ways[owner], (lengths / pieces)[owner])
 

@@ -10,7 +10,7 @@ from shapely.geometry import LineString, MultiPolygon, Polygon
 
 from pipeline.geometry import overlay
 from pipeline.geometry.medial import PIN_HOLE_MM2, Axis, medial_axis
-from pipeline.geometry.polygon import opened
+from pipeline.geometry.polygon import largest, opened
 from pipeline.geometry.polyline import Array
 from pipeline.model import Column, Line
 from pipeline.split.column import Chord, closed_column, lump_column, open_column, swept_column
@@ -255,8 +255,7 @@ def _longest(group: Group) -> Stretch:
 
 def _grown(face: Polygon, halves: list[Draft]) -> Polygon:
     """``face`` with the overlaps that its halves have with others."""
-    whole = overlay.union_all([face, *(half.area for half in halves)])
-    return max((p for p in shapely.get_parts(whole) if isinstance(p, Polygon)), key=lambda p: p.area)
+    return largest(overlay.union_all([face, *(half.area for half in halves)])) or face
 
 
 def _with_strips(axis: Axis, group: Group, face: Polygon, layout: Layout, settings: SplitSettings) -> Polygon:
@@ -301,9 +300,7 @@ def _run(
     if not lines:
         return compact(face, settings)
     over = [overlay.buffer(LineString(line.points), 0.5 * max(widths[1], 0.05), cap_style="flat") for line in lines]
-    area = overlay.intersection(overlay.union_all([face, *over]), axis.polygon)
-    pieces = [p for p in shapely.get_parts(area) if isinstance(p, Polygon)]
-    area = max(pieces, key=lambda p: p.area)
+    area = largest(overlay.intersection(overlay.union_all([face, *over]), axis.polygon)) or face
     if _leaves_bare(area, lines, widths, settings):
         column = lump_column(area, settings)
         if column is not None:

@@ -11,6 +11,7 @@ from shapely.geometry import LineString, Polygon
 
 from pipeline.geometry import overlay
 from pipeline.geometry.medial import Axis
+from pipeline.geometry.polygon import largest
 from pipeline.geometry.polyline import Array, stations
 from pipeline.split.settings import SplitSettings
 from pipeline.split.stretches import SATIN, TATAMI, Stretch
@@ -269,8 +270,7 @@ def share(axis: Axis, layout: Layout, whole: Polygon, groups: list[Group], cuts:
             if best is not None:
                 taken[holder[best]].append(face)
     for k, group in enumerate(groups):
-        pieces = [p for p in shapely.get_parts(overlay.union_all(taken.get(k, []))) if isinstance(p, Polygon)]
-        group.face = max(pieces, key=lambda p: p.area) if pieces else None
+        group.face = largest(overlay.union_all(taken.get(k, [])))
 
 
 def _inside(axis: Axis, layout: Layout, group: Group) -> list[Array]:

@@ -7,6 +7,7 @@ import shapely
 from shapely.geometry import Polygon
 
 from pipeline.geometry import overlay
+from pipeline.geometry.polygon import largest
 from pipeline.geometry.polyline import Array
 from pipeline.model import Column, points
 from pipeline.split.column import Chord
@@ -59,6 +60,4 @@ def _joined(area: Polygon, chord: Chord, more: Chord) -> Polygon:
     patch = Polygon([chord[0], more[0], more[1], chord[1]])
     if not patch.is_valid:
         return area
-    both = overlay.union_all([area, patch])
-    pieces = [p for p in shapely.get_parts(both) if isinstance(p, Polygon)]
-    return max(pieces, key=lambda p: p.area)
+    return largest(overlay.union_all([area, patch])) or area

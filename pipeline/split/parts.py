@@ -10,7 +10,7 @@ from shapely.geometry import MultiPolygon, Polygon
 
 from pipeline.craft import Craft
 from pipeline.geometry import overlay
-from pipeline.geometry.polygon import multipolygon, opened
+from pipeline.geometry.polygon import largest, multipolygon, opened
 from pipeline.losses import each
 from pipeline.model import Finding, Note, Part, Region, Surface
 from pipeline.split.drafts import Draft, drafts, whole
@@ -170,8 +170,7 @@ def _part(surface: Surface, number: int, draft: Draft) -> Part:
 
 def _mended(area: Polygon) -> Polygon:
     """A polygon whose outline touches itself, as cutting and joining may leave it, made whole there."""
-    grown = shapely.get_parts(overlay.buffer(overlay.make_valid(area), MEND_MM, quad_segs=1))
-    return max((p for p in grown if isinstance(p, Polygon)), key=lambda p: p.area)
+    return largest(overlay.buffer(overlay.make_valid(area), MEND_MM, quad_segs=1)) or area
 
 
 def _within(area: MultiPolygon, face: Polygon, region: Region) -> MultiPolygon:

@@ -9,7 +9,7 @@ import shapely
 from shapely.geometry import LineString, Polygon
 
 from pipeline.geometry import overlay
-from pipeline.geometry.polygon import opened
+from pipeline.geometry.polygon import largest, opened
 from pipeline.model import Line
 from pipeline.split.plain import Draft, compact
 from pipeline.split.settings import SplitSettings
@@ -56,16 +56,14 @@ def patched(draft: Draft, settings: SplitSettings) -> list[Draft]:
     blobs = [p for p in shapely.get_parts(bare) if isinstance(p, Polygon) and p.area >= LEAST_MM2]
     if not blobs:
         return [draft]
-    rest = overlay.difference(draft.area, overlay.union_all(blobs))
-    pieces = [p for p in shapely.get_parts(rest) if isinstance(p, Polygon)]
-    if not pieces:
+    body = largest(overlay.difference(draft.area, overlay.union_all(blobs)))
+    if body is None:
         return [draft]
-    body = max(pieces, key=lambda p: p.area)
     made = [replace(draft, area=body)]
     for blob in sorted(blobs, key=lambda p: (round(p.bounds[1], 4), round(p.bounds[0], 4))):
         grown = overlay.union_all(
             [blob, overlay.intersection(overlay.buffer(blob, UNDER_MM, quad_segs=4), draft.area)]
         )
-        face = max((p for p in shapely.get_parts(grown) if isinstance(p, Polygon)), key=lambda p: p.area)
+        face = largest(grown) or blob
         made.append(compact(Polygon(face.exterior), settings))
     return made

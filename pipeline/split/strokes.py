@@ -12,6 +12,7 @@ from shapely.geometry import LineString, Polygon
 from shapely.geometry.base import BaseGeometry
 
 from pipeline.geometry import overlay
+from pipeline.geometry.polygon import largest
 from pipeline.geometry.polyline import ring
 from pipeline.model import Kind, Line, Spot, Stroke
 from pipeline.split.lines import CHORD_MM, as_line, prolonged
@@ -46,10 +47,9 @@ def stroke_drafts(polygon: Polygon, stroke: Stroke, settings: SplitSettings) -> 
     made = []
     for piece in pieces:
         area = overlay.intersection(overlay.buffer(piece, 0.52 * width + 0.02), polygon)
-        faces = [face for face in shapely.get_parts(area) if isinstance(face, Polygon)]
+        face = largest(area)
         lines = _lines(piece, polygon, width)
-        if faces and lines:
-            face = max(faces, key=lambda p: p.area)
+        if face is not None and lines:
             made.append(Draft(kind, face, (width, width, width), lines=lines))
     return made
 

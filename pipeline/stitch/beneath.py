@@ -10,7 +10,7 @@ from numpy.typing import NDArray
 from shapely.geometry import MultiPolygon
 
 from pipeline.craft import FoundationSettings
-from pipeline.geometry.polyline import Array
+from pipeline.geometry.polyline import Array, spaced
 from pipeline.model import Layer, Part
 from pipeline.stitch.ground import why_none
 from pipeline.stitch.narrow_settings import SatinSettings
@@ -178,10 +178,4 @@ def _open_zigzag(rungs: Ladder, bed: Bed, advance_mm: float, first: int, setting
     count = max(1, round(abs(b - a) / advance_mm))
     side = np.where(np.arange(count + 1) % 2 == 0, first, -first)
     corners = rungs.inside(np.linspace(a, b, count + 1), side, bed.inset_mm)
-    step = np.hypot(*np.diff(corners, axis=0).T)
-    pieces = np.maximum(1, np.ceil(step / settings.zigzag_stitch_mm)).astype(int)
-    crossing = np.repeat(np.arange(count), pieces)
-    number = np.arange(len(crossing)) - np.repeat(np.cumsum(pieces) - pieces, pieces)
-    share = (number / pieces[crossing])[:, None]
-    found = corners[crossing] + share * (corners[crossing + 1] - corners[crossing])
-    return Move(np.vstack([found, corners[-1:]]), "foundation", exact=True)
+    return Move(spaced(corners, settings.zigzag_stitch_mm), "foundation", exact=True)

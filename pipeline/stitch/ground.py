@@ -16,12 +16,13 @@ from pipeline.craft import Craft, FoundationSettings
 from pipeline.geometry import overlay
 from pipeline.geometry.offset import moved
 from pipeline.geometry.polygon import multipolygon
+from pipeline.geometry.polyline import spaced
 from pipeline.geometry.scanline import Array, turned, turned_back
 from pipeline.model import Part, Spot, Step, Strand
 from pipeline.stitch.beneath_rows import outline_way
 from pipeline.stitch.ends import way_inside
 from pipeline.stitch.rows import Flags, Rows, lay_rows
-from pipeline.stitch.spacing import EDGE, FIELD, TRAVEL, TURN, Ranks, spaced, strands_of, without_short
+from pipeline.stitch.spacing import EDGE, FIELD, TRAVEL, TURN, Ranks, strands_of, without_short
 from pipeline.stitch.tatami_settings import TatamiSettings
 from pipeline.stitch.walk import Walk, walked
 

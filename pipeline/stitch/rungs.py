@@ -10,7 +10,7 @@ from numpy.typing import NDArray
 from scipy.spatial import cKDTree
 
 from pipeline.craft import Craft
-from pipeline.geometry.polyline import Array
+from pipeline.geometry.polyline import Array, divided, numbered
 from pipeline.model import Column
 from pipeline.stitch.chords import thinned
 from pipeline.stitch.narrow_settings import SatinSettings
@@ -185,10 +185,7 @@ def _stationed(left: Array, right: Array) -> tuple[Array, Array]:
     keep = np.concatenate([[True], moved > 1e-6])
     left, right = left[keep], right[keep]
     pieces = np.ceil(moved[keep[1:]] / STATION_MM - TIE_MM).astype(int).clip(1)
-    station = np.repeat(np.arange(len(pieces)), pieces)
-    share = ((np.arange(len(station)) - np.repeat(np.cumsum(pieces) - pieces, pieces)) / pieces[station])[:, None]
-    rails = [np.vstack([r[station] + share * (r[station + 1] - r[station]), r[-1:]]) for r in (left, right)]
-    return rails[0], rails[1]
+    return divided(left, pieces), divided(right, pieces)
 
 
 def _clear(rail: Array, out: Array, wanted: Array) -> Array:
@@ -332,8 +329,7 @@ def _split(dots: Array, on_left: NDArray[np.bool_], longest_mm: float) -> Array:
         return dots
     most = float(np.abs(STAGGER).max())
     pieces = np.where(step > longest_mm, np.ceil((1 + most) * step / longest_mm), 1).astype(int)
-    crossing = np.repeat(np.arange(len(step)), pieces)
-    number = np.arange(len(crossing)) - np.repeat(np.cumsum(pieces) - pieces, pieces)
+    crossing, number = numbered(pieces)
     lean = STAGGER[crossing % len(STAGGER)] * np.where(on_left[:-1], 1.0, -1.0)[crossing]
     share = np.where(number == 0, 0.0, (number + lean) / pieces[crossing])
     found = dots[crossing] + share[:, None] * (dots[crossing + 1] - dots[crossing])

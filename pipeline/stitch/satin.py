@@ -11,7 +11,7 @@ from scipy.spatial import cKDTree
 from pipeline.craft import Craft
 from pipeline.errors import BrokenPromiseError
 from pipeline.geometry.offset import moved
-from pipeline.geometry.polyline import Array
+from pipeline.geometry.polyline import Array, counted, divided, numbered
 from pipeline.model import Block, Column, Step, Strand, points
 from pipeline.stitch.beneath import Bed, Move, beds, way_through, why_beds
 from pipeline.stitch.chords import Pace, paced, thinned
@@ -207,11 +207,8 @@ def _bridged(
     """
     hidden = np.array([move.layer != "cover" for move in moves])[number[:-1]]
     limit = np.where(hidden, hidden_mm, longest_mm)
-    pieces = np.maximum(np.ceil(np.hypot(*np.diff(dots, axis=0).T) / limit - 1e-9), 1).astype(int)
-    stitch = np.repeat(np.arange(len(pieces)), pieces)
-    share = (np.arange(len(stitch)) - np.repeat(np.cumsum(pieces) - pieces, pieces)) / pieces[stitch]
-    found = dots[stitch] + share[:, None] * (dots[stitch + 1] - dots[stitch])
-    return np.vstack([found, dots[-1:]]), np.concatenate([number[stitch], number[-1:]])
+    counts = counted(dots, limit)
+    return divided(dots, counts), np.concatenate([number[numbered(counts)[0]], number[-1:]])
 
 
 def _needled(move: Move, settings: SatinSettings, run: RunSettings, craft: Craft) -> tuple[Array, NDArray[np.int_]]:

@@ -33,16 +33,6 @@ NEARLY = 0.75
 """Points left out are looked at from this share of the allowed spill on."""
 
 
-def spaced(line: Array, stitch_mm: float) -> Array:
-    """``line`` with further points, so that no step is longer than ``stitch_mm``; its own points are kept."""
-    steps = np.hypot(*np.diff(line, axis=0).T)
-    parts = np.maximum(np.ceil(steps / stitch_mm - 1e-9), 1).astype(np.int64)
-    index = np.repeat(np.arange(len(parts)), parts)
-    share = (np.arange(len(index)) - np.repeat(np.cumsum(parts) - parts, parts)) / parts[index]
-    inner = line[index] + share[:, None] * (line[index + 1] - line[index])
-    return np.vstack([inner, line[-1:]])
-
-
 def on_grid(line: Array) -> Array:
     """``line`` on the machine's grid. The shift settles ties the same way, whatever a number's last bits."""
     snapped: Array = np.rint((line + TIE_MM) / GRID_MM) * GRID_MM

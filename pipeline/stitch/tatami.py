@@ -10,6 +10,7 @@ import numpy as np
 from shapely.geometry import Polygon
 
 from pipeline.craft import Craft
+from pipeline.geometry.polyline import numbered, spaced
 from pipeline.geometry.scanline import Array, Ints, outline, turned, turned_back
 from pipeline.model import Block, Spot, Step
 from pipeline.stitch.brick import Places, brick, laid, places
@@ -23,7 +24,6 @@ from pipeline.stitch.spacing import (
     Slide,
     halved,
     on_grid,
-    spaced,
     strands_of,
     stretched,
     uneven,
@@ -85,8 +85,8 @@ def _longest(line: Array, kept: Ints, kind: Ranks) -> Ranks:
     found = kind.take(kept)
     joined = np.flatnonzero(np.diff(kept) > 1) + 1
     first, count = kept[joined - 1] + 1, np.diff(kept)[joined - 1]
-    group = np.repeat(np.arange(len(joined)), count)
-    each = np.repeat(first - np.cumsum(count) + count, count) + np.arange(len(group))
+    group, number = numbered(count)
+    each = first[group] + number
     order = np.lexsort((np.hypot(*(line[each] - line[each - 1]).T), group))
     found[joined] = kind[each[order[np.cumsum(count) - 1]]]
     return found

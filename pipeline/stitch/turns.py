@@ -8,11 +8,11 @@ import numpy as np
 import shapely
 from numpy.typing import NDArray
 
-from pipeline.geometry.polyline import without_repeats, without_straight
+from pipeline.geometry.polyline import spaced, without_repeats, without_straight
 from pipeline.geometry.scanline import Array, Ints
 from pipeline.stitch.beneath_rows import inset_way, outline_way
 from pipeline.stitch.rows import Bridge, Flags, Rows
-from pipeline.stitch.spacing import EDGE, FIELD, TRAVEL, TURN, Ranks, spaced
+from pipeline.stitch.spacing import EDGE, FIELD, TRAVEL, TURN, Ranks
 from pipeline.stitch.tatami_settings import TatamiSettings
 from pipeline.stitch.walk import Walk
 

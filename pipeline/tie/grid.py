@@ -8,6 +8,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from pipeline.craft import GRID_MM
+from pipeline.geometry.polyline import numbered
 from pipeline.model import Approach, Layer, Pass, Points, Spot, points
 
 
@@ -75,9 +76,8 @@ def _split(
     gap = np.concatenate([[0.0], np.hypot(*np.diff(spots, axis=0).T)])
     pieces = np.where(arrives, 1, np.maximum(1, np.ceil(gap / (longest - 1.0)))).astype(np.intp)
     pieces[(gap <= longest) | arrives] = 1
-    end = np.repeat(np.arange(len(spots)), pieces)
-    step = np.arange(len(end)) - np.repeat(np.cumsum(pieces) - pieces, pieces) + 1
-    share = (step / pieces[end])[:, None]
+    end, number = numbered(pieces)
+    share = ((number + 1) / pieces[end])[:, None]
     before = spots[np.maximum(end - 1, 0)]
     return np.rint(before + (spots[end] - before) * share), owner[end]
 

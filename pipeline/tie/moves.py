@@ -8,7 +8,7 @@ import numpy as np
 from shapely.geometry import LineString
 
 from pipeline.geometry import overlay
-from pipeline.geometry.polyline import at, length
+from pipeline.geometry.polyline import spaced
 from pipeline.model import Approach, Points, Spot
 from pipeline.tie.ground import SLACK_MM, Ground
 from pipeline.tie.settings import TieSettings
@@ -55,9 +55,4 @@ def move(ground: Ground, index: int, start: Spot, end: Spot, settings: TieSettin
 
 def _stitches(way: Points, settings: TieSettings) -> Points:
     """Needle points along a way, both ends left out, with one on every corner that bends."""
-    points = []
-    for leg in range(len(way) - 1):
-        piece = way[leg : leg + 2]
-        count = max(1, int(np.ceil(length(piece) / settings.travel_stitch_mm)))
-        points.append(at(piece, np.linspace(0.0, length(piece), count + 1)[1:]))
-    return np.vstack(points)[:-1]
+    return spaced(way, settings.travel_stitch_mm)[1:-1]

@@ -11,6 +11,7 @@ import numpy as np
 import shapely
 from shapely.geometry import MultiPolygon, Polygon
 
+from pipeline.geometry.polygon import largest
 from pipeline.model import Block, Kind, Layer, Part, Pass, Points, Region, Role, Shape, Spot, Step, Surface
 
 KIND_COLOURS: dict[Kind, str] = {
@@ -221,8 +222,7 @@ def _pair(x: float, y: float) -> str:
 
 def _spot(area: Polygon | MultiPolygon) -> Spot:
     """A place for a label: inside the area, in its largest piece."""
-    largest = max(shapely.get_parts(area), key=lambda piece: float(piece.area))
-    inside = shapely.point_on_surface(largest)
+    inside = shapely.point_on_surface(largest(area) or area)
     return float(inside.x), float(inside.y)
 
 

@@ -33,7 +33,7 @@ from fontTools.ttLib import TTFont
 
 sys.path.insert(0, str(Path(__file__).parents[1]))
 
-from conftest import KEPT
+from corpora import KEPT
 
 from pipeline import regions
 from pipeline.flow import sew

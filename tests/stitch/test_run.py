@@ -73,6 +73,35 @@ def lattice(columns, rows, seed):
     return lines, nodes
 
 
+@pytest.mark.parametrize(
+    ("foot", "way"),
+    [
+        ((12.817135, 1.240865), (-3.26, 3.53)),
+        ((33.387645000000006, 1.591485), (-2.01, -2.06)),
+        ((4.7799450000000006, 22.490385000000003), (3.82, 3.1)),
+        ((7.899605, 6.510055), (-0.57, -3.49)),
+    ],
+)
+def test_a_line_that_ends_in_the_midst_of_another_is_joined_there(foot, way):
+    """These ends lie on the border between cells of 10 nm: cell by cell, no link ever joined the two lines."""
+    foot, way = np.array(foot), np.array(way)
+    lines = line(foot - way, foot + way), line(foot, foot + way[::-1] * [1, -1])
+    assert walked(lines, tuple(foot - way), tuple(foot + way)) == pytest.approx(4 * np.hypot(*way), abs=1e-4)
+
+
+def test_many_lines_apart_are_joined_by_short_links():
+    """No longer than a spanning tree of their gaps, by networkx; links from links may make it shorter."""
+    rng = np.random.default_rng(5)
+    lines = [line(spot, spot + rng.uniform(-1, 1, 2)) for spot in rng.uniform(0, 60, (25, 2))]
+    gaps = nx.Graph()
+    for (a, one), (b, other) in itertools.combinations(enumerate(lines), 2):
+        gaps.add_edge(a, b, weight=shapes_of([one]).distance(shapes_of([other])))
+    least = nx.minimum_spanning_tree(gaps).size(weight="weight")
+    own = {leg.edge: LineString(leg.points).length for leg in walk(tuple(lines), (0, 0), (0, 0), 0.0)}
+    links = sum(own.values()) - shapes_of(lines).length
+    assert 0.9 * least < links <= least + 1e-6
+
+
 @pytest.mark.parametrize("seed", range(24))
 def test_the_walk_is_as_short_as_networkx_says(seed):
     lines, nodes = lattice(3 + seed % 4, 3 + seed % 3, seed)
