@@ -1,20 +1,20 @@
 """plystitch: layered artwork to embroidery stitch plans and machine files.
 
-from pathlib import Path
 from pipeline import convert, load_settings, write_files
 
 settings = load_settings(None)
-plan = convert(Path("artwork/tern.svg"), settings)
-write_files(plan, Path("out"), "tern", settings.write)
+plan = convert("artwork/tern.svg", settings)
+write_files(plan, "out", "tern", settings.write)
 """
 
 from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
     from pipeline.flow import convert
-    from pipeline.settings import Settings
-    from pipeline.settings import load as load_settings
+    from pipeline.settings import Settings, load as load_settings
     from pipeline.write import write_files
+
+__version__ = "0.1.0"
 
 __all__ = ["Settings", "convert", "load_settings", "write_files"]
 

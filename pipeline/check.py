@@ -2,12 +2,15 @@
 
 from __future__ import annotations
 
+from functools import partial
+
 import numpy as np
 import shapely
 
 from pipeline.craft import RECORD_MM
 from pipeline.errors import BrokenPromiseError
 from pipeline.geometry import overlay
+from pipeline.losses import each
 from pipeline.model import Block, Part, Region, Sewing, Step, Surface
 
 """What one record of the machine file can hold along an axis."""
@@ -22,25 +25,32 @@ def regions(given: tuple[Region, ...]) -> None:
 
 
 def surfaces(given: tuple[Surface, ...]) -> None:
-    """Bare places and foundations lie within the outline."""
+    """Bare places and foundations lie within the outline. Raises LostError with the regions that break that."""
+    names = [surface.region.id for surface in given]
     outlines = [overlay.buffer(surface.region.outline, 1e-3, quad_segs=1) for surface in given]
     for name in ("bare", "foundation"):
         inner = [getattr(surface, name) for surface in given]
         out = shapely.area(overlay.difference(inner, outlines))
-        for index in np.flatnonzero(out > 0.01):
-            _must(False, f"{name} of {given[index].region.id} lies outside its outline by {out[index]:.3f} mm²")
+        each(names, out, partial(_inside, name))
+
+
+def _inside(what: str, out_mm2: float) -> None:
+    _must(out_mm2 <= 0.01, f"its {what} lies outside its outline by {out_mm2:.3f} mm²")
 
 
 def parts(given: tuple[Part, ...], of: tuple[Surface, ...]) -> None:
-    """Each kind brings what its stitching needs; ids are unique."""
+    """Each kind brings what its stitching needs; ids are unique. Raises LostError with the regions at fault."""
     _must(len({part.id for part in given}) == len(given), "two parts share an id")
     regions_known = {surface.region.id for surface in of}
-    for part in given:
-        _must(part.region in regions_known, f"part {part.id} belongs to no region")
-        _must(not part.area.is_empty and part.area.is_valid, f"part {part.id} has no valid area")
-        _must(part.kind != "satin" or part.column is not None, f"satin {part.id} has no column")
-        _must("run" not in part.kind or bool(part.lines), f"run {part.id} has no line")
-        _must(part.kind != "tatami" or part.angle_deg is not None, f"tatami {part.id} has no angle")
+    _must({part.region for part in given} <= regions_known, "a part belongs to no region")
+    each([part.region for part in given], given, _part)
+
+
+def _part(part: Part) -> None:
+    _must(not part.area.is_empty and part.area.is_valid, f"part {part.id} has no valid area")
+    _must(part.kind != "satin" or part.column is not None, f"satin {part.id} has no column")
+    _must("run" not in part.kind or bool(part.lines), f"run {part.id} has no line")
+    _must(part.kind != "tatami" or part.angle_deg is not None, f"tatami {part.id} has no angle")
 
 
 def steps(given: tuple[Step, ...], of: tuple[Part, ...]) -> None:
@@ -49,13 +59,15 @@ def steps(given: tuple[Step, ...], of: tuple[Part, ...]) -> None:
 
 
 def blocks(given: tuple[Block, ...]) -> None:
-    """Needle points are finite, and every block covers."""
-    for block in given:
-        _must(
-            any(s.layer == "cover" and len(s.points) for s in block.strands), f"{block.step.part.id} has no cover"
-        )
-        for strand in block.strands:
-            _must(bool(np.isfinite(strand.points).all()), f"{block.step.part.id} has a needle point at no place")
+    """Needle points are finite, and every block covers. Raises LostError with the regions at fault."""
+    each([block.step.part.region for block in given], given, _block)
+
+
+def _block(block: Block) -> None:
+    part = block.step.part.id
+    _must(any(strand.layer == "cover" and len(strand.points) for strand in block.strands), f"{part} has no cover")
+    for strand in block.strands:
+        _must(bool(np.isfinite(strand.points).all()), f"{part} has a needle point at no place")
 
 
 def sewing(given: Sewing) -> None:

@@ -2,19 +2,22 @@
 
 from __future__ import annotations
 
+import json
 import os
 import shutil
 import sys
 from math import isfinite, nan
 from pathlib import Path
+from typing import TYPE_CHECKING, Any
 
 import click
 
-from pipeline import batch, flow
-from pipeline import settings as known
+from pipeline import batch, write
 from pipeline.errors import ArtworkError, BrokenPromiseError, SettingsError
-from pipeline.write import ComparisonSide, Opening, Row, comparison_rows, verdict, write_comparison
-from pipeline.write.summary import summary_json
+
+if TYPE_CHECKING:  # loaded where they are needed: help comes at once, and a batch's parent process stays light
+    from pipeline.flow import Side
+    from pipeline.settings import Settings
 
 MOST_WIDTH_MM = 2000.0
 
@@ -58,10 +61,45 @@ width_option = click.option(
 )
 
 
-@click.group()
+def _shown(text: str, kept: str = "") -> str:
+    """``text`` without letters that a terminal obeys: those stand as JSON would write them, but for ``kept``."""
+    return "".join(each if each.isprintable() or each in kept else json.dumps(each)[1:-1] for each in text)
+
+
+class _Command(click.Group):
+    """The command, whose complaints show no letter raw that a terminal would obey."""
+
+    def main(self, *args: Any, standalone_mode: bool = True, **extra: Any) -> Any:
+        """As click has it, but for how complaints are shown."""
+        run: Any = super().main
+        if not standalone_mode:
+            return run(*args, standalone_mode=False, **extra)
+        try:
+            sys.exit(run(*args, standalone_mode=False, **extra))
+        except click.ClickException as error:
+            message = _shown(error.format_message(), "\n")
+            error.format_message = lambda: message  # type: ignore[method-assign]
+            error.show()
+            sys.exit(error.exit_code)
+        except click.Abort:
+            click.echo("Aborted!", err=True)
+            sys.exit(1)
+
+
+@click.group(cls=_Command)
 @click.version_option(package_name="plystitch")
 def main() -> None:
     """Convert layered SVG artwork into embroidery stitch plans and machine files."""
+
+
+def _settings(file: Path | None) -> Settings:
+    """The settings of a file, or the defaults."""
+    from pipeline.settings import load
+
+    try:
+        return load(file)
+    except SettingsError as error:
+        raise click.UsageError(str(error)) from error
 
 
 @main.command()
@@ -87,6 +125,7 @@ def main() -> None:
     type=click.Choice(GRAVITY),
     help="Exit with status 1 also if a plan has a finding of this severity or a graver one.",
 )
+@click.option("--twin", is_flag=True, help="Sew each design cut out puzzle-fashion as well, to compare figures.")
 @click.option("--json", "as_json", is_flag=True, help="Print the results as JSON.")
 def convert(
     paths: tuple[Path, ...],
@@ -94,6 +133,7 @@ def convert(
     settings_file: Path | None,
     width_mm: float | None,
     workers: int | None,
+    twin: bool,
     refused: str | None,
     as_json: bool,
 ) -> None:
@@ -105,31 +145,32 @@ def convert(
     Exit status: 0 if all files were converted, 1 if one failed (the others are still written) or has findings that
     --refuse names, 2 if the command was used wrongly.
     """
-    try:
-        settings = known.load(settings_file)
-    except SettingsError as error:
-        raise click.UsageError(str(error)) from error
+    settings = _settings(settings_file)
     meter = _Meter()
     try:
-        report = batch.convert_all(paths, out, settings, workers or _cores(), width_mm, meter.show)
+        report = batch.convert_all(paths, out, settings, workers or _cores(), width_mm, meter.show, twin)
     except batch.OutputError as error:
         raise click.UsageError(str(error)) from error
     except KeyboardInterrupt:
         meter.clear()
-        click.echo(f"Stopped. The files converted so far are whole, in {out}; no summary is written.", err=True)
+        click.echo(
+            f"Stopped. The files converted so far are whole, in {_shown(str(out))}; no summary is written.",
+            err=True,
+        )
         sys.exit(1)
     finally:
         meter.clear()
     for row in report.rows:
         if row.status == "failed":
-            click.echo(f"{row.name}: {row.reason}", err=True)
+            click.echo(f"{_shown(row.name)}: {_shown(row.reason)}", err=True)
     grave = [(row.name, _refused(row, refused)) for row in report.rows]
     for name, count in grave:
         if count:
             click.echo(
-                f"{name}: {count} finding{'s' if count > 1 else ''} of severity {refused} or graver.", err=True
+                f"{_shown(name)}: {count} finding{'s' if count > 1 else ''} of severity {refused} or graver.",
+                err=True,
             )
-    click.echo(_as_json(report) if as_json else _as_table(report))
+    click.echo(_shown(_as_json(report), "\n") if as_json else _as_table(report))
     sys.exit(1 if any(count for _, count in grave) else report.exit_status)
 
 
@@ -148,36 +189,35 @@ def compare(file: Path, out: Path | None, settings_file: Path | None, width_mm: 
 
     Prints stitches, gaps after pull, thickness and the rest; DIR receives NAME.compare.png and NAME.compare.html.
     """
-    try:
-        settings = known.load(settings_file)
-    except SettingsError as error:
-        raise click.UsageError(str(error)) from error
+    from pipeline import flow
+
+    settings = _settings(settings_file)
     try:
         layered, cut_out = (_side(each) for each in flow.compare(file, settings, width_mm))
     except (ArtworkError, BrokenPromiseError) as error:
-        click.echo(f"{file.name}: {error}", err=True)
+        click.echo(f"{_shown(file.name)}: {_shown(str(error))}", err=True)
         sys.exit(1)
-    click.echo(_columns([("figure", "in layers", "cut out"), *comparison_rows(layered, cut_out)]))
-    click.echo(f"\n{verdict(layered, cut_out)}")
+    click.echo(_columns([("figure", "in layers", "cut out"), *write.comparison_rows(layered, cut_out)]))
+    click.echo(f"\n{write.verdict(layered, cut_out)}")
     if out is not None:
         try:
-            write_comparison(layered, cut_out, out, file.stem, settings.write)
+            write.write_comparison(layered, cut_out, out, file.stem, settings.write)
         except OSError as error:
             raise click.UsageError(f"The output folder {out} cannot be written: {error.strerror}.") from error
 
 
-def _side(made: flow.Side) -> ComparisonSide:
+def _side(made: Side) -> write.ComparisonSide:
     """What the comparison shows of a plan."""
     regions = made.seen.art.regions
     openings = []
     for gap in made.seen.gaps:
         lower, upper = (regions[place].element for place in gap.between)
         between = f"{lower} and {upper}" if lower != upper else lower
-        openings.append(Opening(gap.at, gap.length_mm, gap.area_mm2, between))
-    return ComparisonSide(made.plan, made.pulled, tuple(openings))
+        openings.append(write.Opening(gap.at, gap.length_mm, gap.area_mm2, between))
+    return write.ComparisonSide(made.plan, made.pulled, tuple(openings))
 
 
-def _refused(row: Row, severity: str | None) -> int:
+def _refused(row: write.Row, severity: str | None) -> int:
     """How many findings of a file are of ``severity`` or graver."""
     return {"error": row.errors, "warning": row.errors + row.warnings, "note": row.findings}.get(severity or "", 0)
 
@@ -185,9 +225,11 @@ def _refused(row: Row, severity: str | None) -> int:
 @main.command("settings")
 def settings_() -> None:
     """List every setting: key, default, allowed range, unit and meaning."""
+    from pipeline.settings import describe
+
     rows = [
         (each.key, _plain(each.default), _allowed(each.low, each.high), each.unit, each.meaning)
-        for each in known.describe()
+        for each in describe()
     ]
     click.echo(_columns([("setting", "default", "allowed", "unit", "meaning"), *rows]))
 
@@ -229,7 +271,7 @@ class _Meter:
 
 
 def _as_json(report: batch.Report) -> str:
-    return summary_json(report.rows).decode().rstrip("\n")
+    return write.summary_json(report.rows).decode().rstrip("\n")
 
 
 def _as_table(report: batch.Report) -> str:
@@ -241,11 +283,11 @@ def _as_table(report: batch.Report) -> str:
     return told
 
 
-def _cells(row: Row) -> tuple[str, ...]:
+def _cells(row: write.Row) -> tuple[str, ...]:
     if row.status == "failed":
-        return (row.name, row.status, *("" for _ in range(5 + len(SEVERITIES))))
+        return (_shown(row.name), row.status, *("" for _ in range(5 + len(SEVERITIES))))
     return (
-        row.name,
+        _shown(row.name),
         row.status,
         str(row.stitches),
         str(row.colours),

@@ -5,19 +5,23 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 from pathlib import Path
 
-from pipeline import check, measure, read, regions, roles, split, steps, stitch, tie
+from pipeline import __version__, check, measure, read, regions, roles, split, steps, stitch, tie
 from pipeline.errors import ArtworkError
-from pipeline.model import Checks, Drawing, Finding, Note, Part, Plan, Region, Sewing, Surface
+from pipeline.losses import leaving_out, left_out
+from pipeline.model import Block, Checks, Drawing, Finding, Note, Part, Plan, Region, Sewing, Surface
 from pipeline.settings import Settings
 
 
-def convert(path: Path, settings: Settings | None = None, width_mm: float | None = None) -> Plan:
+def convert(
+    path: Path | str, settings: Settings | None = None, width_mm: float | None = None, twin: bool = False
+) -> Plan:
     """Convert one SVG file into a stitch plan.
 
     Args:
         path: an ``.svg`` or ``.svgz`` file.
         settings: all settings; the handbook's defaults if None.
         width_mm: the width of the viewport as it is sewn; as the file says if None.
+        twin: sew the same design cut out puzzle-fashion as well, for ``Plan.cut_out``; takes as long again.
 
     Raises:
         ArtworkError: the file cannot be sewn; the message says why and what to do.
@@ -25,8 +29,8 @@ def convert(path: Path, settings: Settings | None = None, width_mm: float | None
     """
     settings = settings or Settings()
     findings: list[Finding] = []
-    drawing = read.read_drawing(path, _reading(settings), findings.append, width_mm)
-    return plan_of(drawing, settings, findings)
+    drawing = read.read_drawing(Path(path), _reading(settings), findings.append, width_mm)
+    return plan_of(drawing, settings, findings, twin)
 
 
 def _reading(settings: Settings) -> read.ReadSettings:
@@ -41,14 +45,16 @@ def _reading(settings: Settings) -> read.ReadSettings:
     )
 
 
-def plan_of(drawing: Drawing, settings: Settings, findings: list[Finding]) -> Plan:
-    """The plan of a drawing already read; ``findings`` are those of the reading."""
+def plan_of(drawing: Drawing, settings: Settings, findings: list[Finding], twin: bool = False) -> Plan:
+    """The plan of a drawing already read; ``findings`` are those of the reading, ``twin`` as for ``convert``."""
     layers = _stacked(drawing, settings, findings.append)
     art = measure.artwork(layers, settings.measure)
     made = _sewn(layers, settings, findings.append)
     seen = measure.examine(made[2], layers, settings.craft, settings.measure, art)
-    _, _, puzzle = sew(regions.cut_out(layers), settings, _unheard)
-    cut = measure.inspect(puzzle, layers, settings.craft, settings.measure, art)
+    cut = None
+    if twin:
+        _, _, puzzle = sew(regions.cut_out(layers), settings, _unheard)
+        cut = measure.inspect(puzzle, layers, settings.craft, settings.measure, art)
     return _plan(drawing, settings, made, seen, cut, findings)
 
 
@@ -61,14 +67,14 @@ class Side:
     pulled: Sewing
 
 
-def compare(path: Path, settings: Settings | None = None, width_mm: float | None = None) -> tuple[Side, Side]:
+def compare(path: Path | str, settings: Settings | None = None, width_mm: float | None = None) -> tuple[Side, Side]:
     """The plan of one SVG file, and that of the same design cut out puzzle-fashion by the same engine.
 
     Raises as ``convert`` does.
     """
     settings = settings or Settings()
     read_: list[Finding] = []
-    drawing = read.read_drawing(path, _reading(settings), read_.append, width_mm)
+    drawing = read.read_drawing(Path(path), _reading(settings), read_.append, width_mm)
     layers = _stacked(drawing, settings, read_.append)
     art = measure.artwork(layers, settings.measure)
     made, heard, seen = [], [], []
@@ -100,7 +106,7 @@ def _plan(
     settings: Settings,
     made: tuple[tuple[Surface, ...], tuple[Part, ...], Sewing],
     seen: measure.Inspection,
-    cut: Checks,
+    cut: Checks | None,
     findings: list[Finding],
 ) -> Plan:
     """A plan from what was made and seen; ``findings`` are those of the rooms before the inspection."""
@@ -108,7 +114,11 @@ def _plan(
     every = (*findings, *measure.inspection_findings(seen, sewing, settings.craft, settings.measure))
     counts = measure.count(sewing, settings.craft, settings.measure)
     spools = measure.spools(sewing, settings.craft, settings.measure)
-    return Plan(drawing, settings.resolved(), surfaces, parts, sewing, spools, counts, every, seen.checks, cut)
+    price = measure.price(counts, settings.measure)
+    return Plan(
+        __version__, drawing, settings.resolved(), surfaces, parts, sewing, spools, counts, price, every,
+        seen.checks, cut,
+    )  # fmt: skip
 
 
 def _sewn(
@@ -129,7 +139,23 @@ def _sewn(
 def sew(
     layers: tuple[Region, ...], settings: Settings, note: Note
 ) -> tuple[tuple[Surface, ...], tuple[Part, ...], Sewing]:
-    """From regions to needle points: the surfaces, their parts, and the sewing; nothing if all are specks."""
+    """From regions to needle points: the surfaces, their parts, and the sewing; nothing if all are specks.
+
+    A region that a room cannot work on is left out with a finding, and all rooms begin again without it.
+    """
+    return leaving_out(
+        layers,
+        lambda region: region.id,
+        lambda kept, tell: _through(tuple(kept), settings, tell),
+        note,
+        lambda region, fault: left_out(region.element, region.id, region.visible, fault),
+    )
+
+
+def _through(
+    layers: tuple[Region, ...], settings: Settings, note: Note
+) -> tuple[tuple[Surface, ...], tuple[Part, ...], Sewing]:
+    """``sew``, all regions at once."""
     surfaces = roles.assign(layers, settings.roles, settings.craft, note)
     check.surfaces(surfaces)
     parts = split.split(surfaces, settings.split, settings.craft, note)
@@ -143,7 +169,13 @@ def sew(
     check.blocks(blocks)
     sewing = tie.join(blocks, settings.tie, settings.craft)
     check.sewing(sewing)
-    return surfaces, parts, sewing
+    return surfaces, _reasoned(parts, blocks), sewing
+
+
+def _reasoned(parts: tuple[Part, ...], blocks: tuple[Block, ...]) -> tuple[Part, ...]:
+    """The parts, their sentences ended with why they were given the foundation that they have, or none."""
+    ends = {block.step.part.id: block.why for block in blocks}
+    return tuple(replace(part, why=f"{part.why}; {ends[part.id]}.") for part in parts)
 
 
 def _unheard(finding: Finding) -> None:

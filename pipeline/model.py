@@ -19,13 +19,14 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import dataclass, field
-from typing import Annotated, Any, Literal
+from typing import TYPE_CHECKING, Annotated, Any, Literal, TypeAlias
 
-import numpy as np
-from numpy.typing import NDArray
-from shapely.geometry import MultiPolygon, Polygon
+if TYPE_CHECKING:  # settings and the batch's parent process use types of this module, but no geometry
+    import numpy as np
+    from numpy.typing import NDArray
+    from shapely.geometry import MultiPolygon, Polygon
 
-Points = NDArray[np.float64]
+Points: TypeAlias = "NDArray[np.float64]"
 Spot = tuple[float, float]
 
 Severity = Literal["note", "warning", "error"]
@@ -38,9 +39,18 @@ Foundation = Literal["edge", "edge and rows", "edge and light rows", "edge and c
 
 def points(values: Any) -> Points:
     """A read-only ``(n, 2)`` float64 copy of ``values``."""
+    import numpy as np
+
     array = np.array(values, dtype=np.float64).reshape(-1, 2)
     array.setflags(write=False)
     return array
+
+
+def nowhere() -> MultiPolygon:
+    """The empty area."""
+    from shapely.geometry import MultiPolygon
+
+    return MultiPolygon()
 
 
 @dataclass(frozen=True)
@@ -190,7 +200,8 @@ class Surface:
 
     ``bare`` is the part of the outline on bare fabric, ``foundation`` the part that gets foundation (bare and
     a margin beneath its neighbours), ``rests_on`` the ids directly beneath, ``row_mm`` its rows' distance,
-    ``angle_deg`` the direction of its tatami rows, ``why`` one sentence for the digitizer.
+    ``angle_deg`` the direction of its tatami rows, ``left_out_mm2`` its hidden area as stacked that is not sewn,
+    ``why`` a sentence or two for the digitizer.
     """
 
     region: Region
@@ -201,6 +212,7 @@ class Surface:
     row_mm: float
     angle_deg: float
     why: str
+    left_out_mm2: float = 0.0
 
 
 # --- split → steps ---------------------------------------------------------------------------------------
@@ -228,7 +240,8 @@ class Part:
     triple run (a connected tree or loop of centrelines, sharing end points exactly where they meet);
     ``angle_deg`` for tatami. ``foundation`` is the part of ``area`` that gets foundation (maybe empty),
     ``bare`` the part of it on bare fabric.
-    ``width_mm`` is (smallest, median, largest) local width.
+    ``width_mm`` is (smallest, median, largest) local width, ``why`` says why this kind, and once sewn why this
+    foundation or none.
     """
 
     id: str
@@ -239,7 +252,7 @@ class Part:
     foundation: MultiPolygon
     row_mm: float
     why: str
-    bare: MultiPolygon = field(default_factory=MultiPolygon)
+    bare: MultiPolygon = field(default_factory=nowhere)
     angle_deg: float | None = None
     column: Column | None = None
     lines: tuple[Line, ...] = ()
@@ -271,10 +284,11 @@ class Strand:
 
 @dataclass(frozen=True, eq=False)
 class Block:
-    """A step with its needle points. The thread runs on from strand to strand without a jump."""
+    """A step with its needle points, sewn from strand to strand without a jump; ``why`` this foundation or none."""
 
     step: Step
     strands: tuple[Strand, ...]
+    why: str = ""
 
 
 # --- tie → write -----------------------------------------------------------------------------------------
@@ -334,6 +348,14 @@ class Counts:
 
 
 @dataclass(frozen=True)
+class Price:
+    """What a job costs, in the currency of the settings, and how that was reckoned."""
+
+    amount: float
+    formula: str
+
+
+@dataclass(frozen=True)
 class Checks:
     """A plan's own inspection, from its needle points: shares in 0…1, areas in mm², full layers.
 
@@ -358,8 +380,12 @@ class Checks:
 
 @dataclass(frozen=True, eq=False)
 class Plan:
-    """All that is known of one file's sewing; ``write`` turns it into files and adds nothing."""
+    """All that is known of one file's sewing; ``write`` turns it into files and adds nothing.
 
+    ``made_by`` is the version of plystitch, ``cut_out`` what the same design comes to cut out puzzle-fashion.
+    """
+
+    made_by: str
     source: Drawing
     settings: dict[str, Any]
     surfaces: tuple[Surface, ...]
@@ -367,6 +393,7 @@ class Plan:
     sewing: Sewing
     spools: tuple[Spool, ...]
     counts: Counts
+    price: Price
     findings: tuple[Finding, ...]
     checks: Checks
-    cut_out: Checks
+    cut_out: Checks | None = None

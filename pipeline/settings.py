@@ -96,7 +96,7 @@ ROOMS = tuple(f.name for f in fields(Settings) if f.name not in ("fabric", "thre
 STOCK: dict[str, tuple[Any, ...]] = {"fabric": FABRICS, "thread": THREADS, "machine": MACHINES}
 
 
-def load(path: Path | None) -> Settings:
+def load(path: Path | str | None) -> Settings:
     """The settings of a TOML file, or the defaults.
 
     Raises:
@@ -104,20 +104,21 @@ def load(path: Path | None) -> Settings:
     """
     if path is None:
         return Settings()
+    path, text = Path(path), ""
     try:
         text = path.read_text(encoding="utf-8-sig")  # some editors put a mark in front
-        document = tomllib.loads(text)
+        return from_document(tomllib.loads(text))
+    except SettingsError as error:
+        raise SettingsError(f"{path}: {error}") from error
     except UnicodeDecodeError as error:
         raise SettingsError(f"{path}: is not UTF-8 text; save it as UTF-8") from error
     except OSError as error:
         raise SettingsError(f"{path}: cannot be read: {error.strerror}") from error
-    except tomllib.TOMLDecodeError as error:
+    except RecursionError as error:
+        raise SettingsError(f"{path}: is nested too deeply; settings are tables of plain values") from error
+    except ValueError as error:  # broken TOML, or a number of thousands of digits
         comma = "; numbers are written with a point, 0.2" if re.search(r"=\s*-?\d+,\d", text) else ""
         raise SettingsError(f"{path}: cannot be read as TOML: {error}{comma}") from error
-    try:
-        return from_document(document)
-    except SettingsError as error:
-        raise SettingsError(f"{path}: {error}") from error
 
 
 def from_document(document: Mapping[str, Any]) -> Settings:
@@ -175,10 +176,12 @@ def _chosen(kind: str, stock: tuple[Any, ...], document: Mapping[str, Any], use:
             raise SettingsError(f'[{kind}] takes tables such as [{kind}."my own"], not the value {name!r}')
         values = dict(values)
         base = values.pop("based_on", name if name in known else stock[0].name)
-        if base not in known:
-            raise SettingsError(f"{kind} {name!r} is based on {base!r}, which is unknown{_near(base, known)}")
+        if not isinstance(base, str) or base not in known:
+            raise SettingsError(f"{kind} {name!r} is based on {base!r}, which is unknown{_near(str(base), known)}")
         known[name] = replace(_changed(f'{kind}."{name}"', known[base], values), name=name)
     wanted = use.get(kind, stock[0].name)
+    if not isinstance(wanted, str):
+        raise SettingsError(f"use.{kind} is {wanted!r}; it must be one name, such as {stock[0].name!r}")
     if wanted not in known:
         raise SettingsError(
             f'unknown {kind} {wanted!r}{_near(str(wanted), known)}; or describe it in [{kind}."{wanted}"]'
@@ -230,13 +233,11 @@ def _checked(where: str, hint: Any, value: Any) -> Any:
         if value not in get_args(plain):
             raise SettingsError(f"{where} is {value!r}; allowed: {', '.join(map(repr, get_args(plain)))}")
         return value
-    if plain is float and isinstance(value, int) and not isinstance(value, bool):
-        value = float(value)
-    if type(value) is not plain:
+    if type(value) is not plain and not (plain is float and type(value) is int):
         raise SettingsError(f"{where} is {value!r}; it must be of type {plain.__name__}")
     if limit is not None and not limit.low <= value <= limit.high:
-        raise SettingsError(f"{where} is {value:g} {limit.unit}; allowed: {limit.low:g} to {limit.high:g}")
-    return value
+        raise SettingsError(f"{where} is {value} {limit.unit}; allowed: {limit.low:g} to {limit.high:g}")
+    return plain(value)
 
 
 def _range(hint: Any) -> Range | None:

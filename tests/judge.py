@@ -1,32 +1,22 @@
 """The outside eye: a plan's stitches against the artwork as a reference renderer paints it.
 
-Reference: resvg through PyPI ``resvg_py`` (MPL-2.0), without anti-aliasing, in a process of its own since it
-aborts on some hostile files. Nothing of the pipeline's own reading or inspection is used.
+Nothing of the pipeline's own reading or inspection is used.
 """
 
 from __future__ import annotations
 
-import io
-import subprocess
-import sys
 from dataclasses import dataclass
 from pathlib import Path
 
 import numpy as np
 from numpy.typing import NDArray
-from PIL import Image
+from reference import rendered
 from scipy import ndimage
 
 from pipeline.geometry.raster import Grid, paint_segments
 from pipeline.model import Plan
 
 PX = 10
-CRISP = "*{shape-rendering:crispEdges !important}"
-RENDER = """
-import sys, resvg_py
-sys.stdout.buffer.write(resvg_py.svg_to_bytes(svg_string=sys.stdin.read(), dpi=96.0, width=int(sys.argv[1]),
-    skip_system_fonts=True, style_sheet=sys.argv[2]))
-"""
 THREAD_MM = 0.25
 NEAR_MM = 0.1
 BORDER_MM = 0.4
@@ -40,13 +30,6 @@ class Verdict:
     agreement: float
     covered: float
     outside: float
-
-
-def rendered(svg: Path, width_px: int) -> NDArray[np.uint8]:
-    """The file as the reference paints it, ``(h, w, 4)`` RGBA."""
-    command = [sys.executable, "-c", RENDER, str(width_px), CRISP]
-    done = subprocess.run(command, input=svg.read_bytes(), capture_output=True, timeout=60, check=True)
-    return np.asarray(Image.open(io.BytesIO(done.stdout)).convert("RGBA"))
 
 
 def sewn_segments(plan: Plan) -> tuple[NDArray[np.float64], NDArray[np.int32]]:

@@ -1,6 +1,15 @@
 """Many files: find them, convert each in a process of its own, and report what became of every one."""
 
-from pipeline.batch.convert import OutputError, Progress, convert_all
-from pipeline.batch.report import Report
+from typing import TYPE_CHECKING
 
-__all__ = ["OutputError", "Progress", "Report", "convert_all"]
+from pipeline.lazy import lazily
+
+if TYPE_CHECKING:
+    from pipeline.batch.convert import OutputError as OutputError, Progress as Progress, convert_all as convert_all
+    from pipeline.batch.report import Report as Report
+
+lazily(
+    __name__,
+    convert="OutputError Progress convert_all",
+    report="Report",
+)

@@ -7,7 +7,6 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
 
-from pipeline import flow
 from pipeline.batch.pool import Limits, Lost, Pool
 from pipeline.batch.report import Report, failed_row
 from pipeline.batch.search import find
@@ -36,19 +35,22 @@ def convert_all(
     workers: int = 1,
     width_mm: float | None = None,
     progress: Callable[[Progress], None] | None = None,
-    convert: Convert = flow.convert,
+    twin: bool = False,
+    convert: Convert | None = None,
 ) -> Report:
     """Convert every SVG file of ``paths`` (files, or folders searched recursively) into ``out``.
 
-    Each file is converted in a child process, ``workers`` at a time; one that crashes, hangs or takes too much
-    memory is reported as failed. ``summary.csv``, ``summary.json`` and ``index.html`` are written last.
-    ``convert`` must be importable by name.
+    Each file is converted in a child process, ``workers`` at a time, the largest first; one that crashes, hangs
+    or takes too much memory is reported as failed. ``summary.csv``, ``summary.json`` and ``index.html`` are
+    written last.
+    ``twin`` is as for ``convert`` of one file; a ``convert`` of your own must be importable by name.
 
     Raises OutputError if ``out`` cannot be written.
     """
     _prepare(out)
     jobs = find(paths)
-    tasks = [Task(job, out, settings, width_mm, convert) for job in jobs if job.refusal is None]
+    tasks = [Task(job, out, settings, width_mm, twin, convert) for job in jobs if job.refusal is None]
+    tasks.sort(key=lambda task: -task.size)
     limits = Limits(settings.batch.timeout_s, settings.batch.memory_mib)
     pool: Pool[Task, Row] = Pool(perform, workers, limits)
     refused = len(jobs) - len(tasks)

@@ -2,6 +2,9 @@
 
 Each process takes one task at a time. One that dies, or takes longer than allowed, costs its task and is replaced.
 Results come back in the order of the tasks, whichever process ran them.
+
+Time is the processor's: a timer of the system ends a process that has used up what a task may take, in the midst of
+any library. By the clock it may take much longer, since others may be busy; what sleeps is given up at last.
 """
 
 from __future__ import annotations
@@ -9,13 +12,15 @@ from __future__ import annotations
 import multiprocessing
 import os
 import signal
+import sys
+import threading
 import time
 from collections.abc import Callable, Iterator, Sequence
 from contextlib import contextmanager, suppress
 from dataclasses import dataclass, field
 from multiprocessing.connection import Connection, wait
 from multiprocessing.process import BaseProcess
-from typing import Generic, TypeVar
+from typing import Any, Generic, TypeVar
 
 try:
     import resource
@@ -27,6 +32,9 @@ Result = TypeVar("Result")
 
 MOST_FALSE_STARTS = 3
 """Processes in a row that die before they are ready: then the rest of the batch is given up, not tried for ever."""
+
+CLOCK = 10.0 if hasattr(signal, "setitimer") else 1.0
+"""How many times as long as on the processor a task may take by the clock; Windows has nothing but the clock."""
 
 THREAD_LIMITS = ("OMP_NUM_THREADS", "OPENBLAS_NUM_THREADS", "MKL_NUM_THREADS")
 """One process a core: libraries that start threads of their own would only fight over the cores."""
@@ -41,7 +49,7 @@ class Lost:
 
 @dataclass(frozen=True)
 class Limits:
-    """What one task may take."""
+    """What one task may take: seconds on the processor, and address space."""
 
     timeout_s: float
     memory_mib: int
@@ -96,7 +104,7 @@ class Pool(Generic[Task, Result]):
         idle = sum(worker.task is None for worker in self._workers)
         while len(self._workers) < self._most and idle < waiting and self._false_starts < MOST_FALSE_STARTS:
             try:
-                self._workers.append(_hire(self._work, self._limits))
+                self._workers.append(_hire(self._work, self._limits, [worker.line for worker in self._workers]))
                 idle += 1
             except OSError:  # no process or no memory left: perhaps later, when others have ended
                 self._false_starts += 1
@@ -109,7 +117,7 @@ class Pool(Generic[Task, Result]):
                 except OSError:
                     continue  # it has just died; collecting will see that
                 worker.task = waiting.pop()
-                worker.deadline = time.monotonic() + self._limits.timeout_s
+                worker.deadline = time.monotonic() + CLOCK * self._limits.timeout_s
 
     def _collect(self) -> Iterator[tuple[int, Result | Lost]]:
         """Wait until something happens; yield the tasks that came to an end by it."""
@@ -121,7 +129,7 @@ class Pool(Generic[Task, Result]):
                 yield from self._hear(worker)
             elif worker.task is not None and time.monotonic() >= worker.deadline:
                 worker.process.kill()
-                yield worker.task, Lost(f"It took longer than {self._limits.timeout_s:g} s and was given up.")
+                yield worker.task, Lost(f"It hung for {CLOCK * self._limits.timeout_s:g} s and was given up.")
                 self._drop(worker)
 
     def _hear(self, worker: _Worker) -> Iterator[tuple[int, Result | Lost]]:
@@ -131,7 +139,7 @@ class Pool(Generic[Task, Result]):
             worker.process.join()
             self._false_starts += not worker.ready
             if worker.task is not None:
-                yield worker.task, Lost(_how_it_died(worker.process.exitcode))
+                yield worker.task, Lost(_how_it_died(worker.process.exitcode, self._limits))
             self._drop(worker)
             return
         if worker.task is None:
@@ -154,21 +162,34 @@ class Pool(Generic[Task, Result]):
             self._drop(worker)
 
 
-def _how_it_died(exit_code: int | None) -> str:
+def _how_it_died(exit_code: int | None, limits: Limits) -> str:
     code = exit_code or 0
+    if code < 0 and signal.Signals(-code).name == "SIGPROF":
+        return f"It took longer than {limits.timeout_s:g} s on the processor and was given up."
     how = f"signal {signal.Signals(-code).name}" if code < 0 else f"exit status {code}"
     return f"The process that converted it died ({how}); a fault in plystitch, or the computer ran out of memory."
 
 
-def _hire(work: Callable[[Task], Result], limits: Limits) -> _Worker:
-    """A fresh process. It is spawned, not forked: the same on every system, and it inherits no half-held lock."""
-    context = multiprocessing.get_context("spawn")
+def _hire(work: Callable[[Task], Result], limits: Limits, lines: list[Connection]) -> _Worker:
+    """A fresh process beside those that are spoken to through ``lines``.
+
+    Forked from a parent that is light, which takes a thousandth of a second; otherwise spawned, which is the same
+    on every system and inherits no half-held lock.
+    """
+    forked = _is_light()
+    context: Any = multiprocessing.get_context("fork" if forked else "spawn")
     ours, theirs = context.Pipe()
-    process = context.Process(target=_serve, args=(theirs, work, limits.memory_mib), daemon=True)
+    inherited = [*lines, ours] if forked else []
+    process = context.Process(target=_serve, args=(theirs, work, limits, inherited), daemon=True)
     with _single_threaded():
         process.start()
     theirs.close()
     return _Worker(process, ours)
+
+
+def _is_light() -> bool:
+    """Whether this process can be forked safely: Linux, one thread, and no library that starts threads itself."""
+    return sys.platform == "linux" and threading.active_count() == 1 and "numpy" not in sys.modules
 
 
 @contextmanager
@@ -185,17 +206,40 @@ def _single_threaded() -> Iterator[None]:
                 os.environ[name] = value
 
 
-def _serve(line: Connection, work: Callable[[Task], Result], memory_mib: int) -> None:
-    """A process's life: say that it is ready, then answer every task, until the other end is closed."""
+def _serve(
+    line: Connection, work: Callable[[Task], Result], limits: Limits, inherited: Sequence[Connection]
+) -> None:
+    """A process's life: say that it is ready, then answer every task, until the other end is closed.
+
+    Ends of lines that it has ``inherited`` are closed: held open, they would hide the parent's death.
+    """
+    for end in inherited:
+        end.close()
     signal.signal(signal.SIGINT, signal.SIG_IGN)  # the parent stops the batch
-    _limit_memory(memory_mib)
+    _limit_memory(limits.memory_mib)
     line.send(None)
     while True:
         try:
             task = line.recv()
         except EOFError:
             return
-        line.send(work(task))
+        with _limited_time(limits.timeout_s):
+            result = work(task)
+        line.send(result)
+
+
+@contextmanager
+def _limited_time(seconds: float) -> Iterator[None]:
+    """Let the system end this process once it has used so much processor time, wherever it then is."""
+    if not hasattr(signal, "setitimer"):
+        yield
+        return
+    signal.signal(signal.SIGPROF, signal.SIG_DFL)
+    signal.setitimer(signal.ITIMER_PROF, seconds)
+    try:
+        yield
+    finally:
+        signal.setitimer(signal.ITIMER_PROF, 0.0)
 
 
 def _limit_memory(memory_mib: int) -> None:

@@ -45,6 +45,7 @@ def converted_row(name: str, plan: Plan, seconds: float) -> Row:
         height_mm=counts.height_mm,
         minutes=counts.minutes,
         thread_m=counts.thread_m,
+        price=plan.price.amount,
         findings=len(severities),
         warnings=severities.count("warning"),
         errors=severities.count("error"),

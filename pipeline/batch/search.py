@@ -44,7 +44,7 @@ def find(paths: Sequence[Path]) -> tuple[Job, ...]:
 
 
 def _under(path: Path) -> Iterator[Job]:
-    if not path.is_dir():
+    if not os.path.isdir(path):
         yield _readable(Job(path, PurePath(path.name)))
         return
     unlisted: list[OSError] = []

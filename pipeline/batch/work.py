@@ -2,34 +2,40 @@
 
 from __future__ import annotations
 
+import errno
+import os
 import time
 import traceback
 from collections.abc import Callable
+from contextlib import suppress
 from dataclasses import dataclass
 from pathlib import Path
 
+import pipeline
+from pipeline import write
 from pipeline.batch.report import converted_row, failed_row
 from pipeline.batch.search import Job
 from pipeline.errors import ArtworkError, BrokenPromiseError
 from pipeline.model import Plan
 from pipeline.settings import Settings
 from pipeline.write import Row
-from pipeline.write import files as write
+from pipeline.write.whole import SUFFIXES, UNFINISHED
 
-Convert = Callable[[Path, Settings, float | None], Plan]
+Convert = Callable[[Path, Settings, float | None, bool], Plan]
 
 OUR_FAULT = "This is a fault in plystitch, not in the artwork"
 
 
 @dataclass(frozen=True)
 class Task:
-    """A job with all that a fresh process needs to do it."""
+    """A job with all that a fresh process needs to do it; ``convert`` is that of ``pipeline`` if None."""
 
     job: Job
     out: Path
     settings: Settings
     width_mm: float | None
-    convert: Convert
+    twin: bool
+    convert: Convert | None
 
     @property
     def folder(self) -> Path:
@@ -43,8 +49,16 @@ class Task:
 
     @property
     def has_results(self) -> bool:
-        """Whether results lie there, of this run or of an earlier one."""
-        return any((self.folder / (self.stem + suffix)).is_file() for suffix in write.SUFFIXES)
+        """Whether results lie there, of this run or of an earlier one; not where nobody may look."""
+        return any(os.path.isfile(self.folder / (self.stem + suffix)) for suffix in SUFFIXES)
+
+    @property
+    def size(self) -> int:
+        """Bytes of the file: larger ones take longer. 0 where they cannot be told."""
+        try:
+            return self.job.source.stat().st_size
+        except OSError:
+            return 0
 
 
 def perform(task: Task) -> Row:
@@ -65,7 +79,7 @@ def _attempt(task: Task) -> tuple[Plan | None, str]:
     except OSError as error:
         return None, f"The file cannot be read: {error.strerror}."
     try:
-        plan = task.convert(task.job.source, task.settings, task.width_mm)
+        plan = (task.convert or pipeline.convert)(task.job.source, task.settings, task.width_mm, task.twin)
     except ArtworkError as error:
         return None, str(error)
     except MemoryError:
@@ -78,7 +92,8 @@ def _attempt(task: Task) -> tuple[Plan | None, str]:
         write.write_files(plan, task.folder, task.stem, task.settings.write)
         details.unlink(missing_ok=True)
     except OSError as error:
-        return None, f"Its results cannot be written into {task.folder}: {error.strerror}."
+        remedy = " Give the file a shorter name." if error.errno == errno.ENAMETOOLONG else ""
+        return None, f"Its results cannot be written into {task.folder}: {error.strerror}.{remedy}"
     except Exception as error:
         return None, _our_fault(f"{type(error).__name__}: {error}", details)
     return plan, ""
@@ -97,5 +112,6 @@ def _our_fault(sentence: str, details: Path) -> str:
 
 def tidy(task: Task) -> None:
     """Remove what a process that died may have left half-written."""
-    for suffix in write.SUFFIXES:
-        (task.folder / (task.stem + suffix + write.UNFINISHED)).unlink(missing_ok=True)
+    for suffix in SUFFIXES:
+        with suppress(OSError):  # where nothing could be written nothing is left either
+            (task.folder / (task.stem + suffix + UNFINISHED)).unlink(missing_ok=True)

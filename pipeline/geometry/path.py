@@ -5,11 +5,10 @@ from __future__ import annotations
 import numpy as np
 import shapely
 from numpy.typing import NDArray
-from scipy.sparse import csr_array
-from scipy.sparse.csgraph import dijkstra
 from shapely.geometry import LineString, MultiPolygon, Point, Polygon
 
 from pipeline.geometry import overlay
+from pipeline.geometry.graph import shortest, traced
 
 MOST_CORNERS = 48, 192
 """Corners of the visibility graph, and on a second try: its cost grows with the square, a coarser way is a little
@@ -51,14 +50,10 @@ def _over_corners(
     lines = shapely.linestrings(np.stack([nodes[one], nodes[other]], axis=1))
     seen = shapely.covers(piece, lines)
     lengths = shapely.length(lines[seen]) + 1e-6
-    graph = csr_array((lengths, (one[seen], other[seen])), shape=(len(nodes), len(nodes)))
-    distance, previous = dijkstra(graph, directed=False, indices=0, return_predecessors=True)
-    if not np.isfinite(distance[1]):
+    far, before = shortest(len(nodes), one[seen], other[seen], lengths, np.array([0]))
+    if not np.isfinite(far[0, 1]):
         return None
-    chain = [1]
-    while chain[-1] != 0:
-        chain.append(int(previous[chain[-1]]))
-    return np.asarray(nodes[chain[::-1]])
+    return np.asarray(nodes[traced(before[0], 1)])
 
 
 def _piece(room: Polygon | MultiPolygon, start: tuple[float, float], end: tuple[float, float]) -> Polygon | None:

@@ -12,7 +12,6 @@ from math import floor, sqrt
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy import ndimage
 
 Mask = NDArray[np.bool_]
 
@@ -67,6 +66,8 @@ def patches(cells: Mask, most: int, least_cells: int = 1, join: float = 0.0) -> 
     rows, columns = np.nonzero(cells)
     if len(rows) == 0:
         return []
+    from scipy import ndimage  # takes longer to load than most designs need it
+
     rim = int(join) + 1
     top, left = int(rows.min()) - rim, int(columns.min()) - rim
     crop = np.zeros((int(rows.max()) + rim + 1 - top, int(columns.max()) + rim + 1 - left), dtype=np.bool_)
@@ -88,6 +89,8 @@ def patches(cells: Mask, most: int, least_cells: int = 1, join: float = 0.0) -> 
 
 def _shape(cells: Mask) -> tuple[float, int, int]:
     """The length of a patch in cells, and the row and column of a cell deep inside near its middle."""
+    from scipy import ndimage
+
     depth = ndimage.distance_transform_edt(np.pad(cells, 1))[1:-1, 1:-1]
     rows, columns = np.nonzero(cells)
     # A cell's centre lies half a cell farther in than its edge, and the outermost counts 1: half too much.

@@ -8,7 +8,6 @@ already. Moves with the thread uncut take their length, every cut a tail.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from math import pi, sqrt
 
 import numpy as np
@@ -18,7 +17,7 @@ from pipeline.colour import name
 from pipeline.craft import Craft
 from pipeline.measure.settings import MeasureSettings
 from pipeline.measure.thread_path import APPROACHES, LAYERS, Path, path
-from pipeline.model import Counts, Machine, Sewing, Spool, Thread
+from pipeline.model import Counts, Machine, Price, Sewing, Spool, Thread
 
 DENSITY_G_PER_CM3, PACKING = 1.38, 0.65
 """Of polyester, and the share of a yarn's section that is fibre (both from memory); rayon is slightly thinner."""
@@ -106,14 +105,6 @@ def _minutes(table: Path, machine: Machine, settings: MeasureSettings) -> float:
     stops_s = np.sum(table.approach == APPROACHES.index("trim")) * machine.trim_s
     stops_s += np.sum(table.approach == APPROACHES.index("colour")) * machine.colour_change_s
     return float(cycles.sum() / machine.stitches_per_minute + stops_s / 60.0)
-
-
-@dataclass(frozen=True)
-class Price:
-    """What a job costs, in the currency of the settings, and how that was reckoned."""
-
-    amount: float
-    formula: str
 
 
 def price(counts: Counts, settings: MeasureSettings) -> Price:

@@ -1,6 +1,15 @@
 """SVG file → Drawing: everything awkward is resolved here, so that no later room knows SVG."""
 
-from pipeline.read.reading import read_drawing
-from pipeline.read.settings import ReadSettings
+from typing import TYPE_CHECKING
 
-__all__ = ["ReadSettings", "read_drawing"]
+from pipeline.lazy import lazily
+
+if TYPE_CHECKING:
+    from pipeline.read.reading import read_drawing as read_drawing
+    from pipeline.read.settings import ReadSettings as ReadSettings
+
+lazily(
+    __name__,
+    reading="read_drawing",
+    settings="ReadSettings",
+)

@@ -11,6 +11,7 @@ from shapely.geometry.base import BaseGeometry
 from pipeline.errors import ArtworkError
 from pipeline.geometry import overlay
 from pipeline.geometry.polygon import NOTHING
+from pipeline.losses import each
 from pipeline.model import Stroke
 from pipeline.read.area import whole
 from pipeline.read.colour import Rgb, hexed, over
@@ -112,12 +113,16 @@ def _mixed(top: Item, below: Item, area: MultiPolygon) -> Item:
 def composited(items: list[Item], ground: Rgb) -> tuple[list[Item], dict[str, list[str]]]:
     """Opaque items bottom to top that look as ``items`` do on ``ground``, and the colours given per element.
 
-    A translucent item becomes one item for every colour that lies visible beneath it.
+    A translucent item becomes one item for every colour that lies visible beneath it. Raises LostError with the
+    elements for which that cannot be worked out.
     """
     done: list[Item] = []
     given: dict[str, list[str]] = {}
     meetings = 0
-    for number, item in enumerate(items, start=1):
+
+    def paint(numbered: tuple[int, Item]) -> None:
+        nonlocal meetings
+        number, item = numbered
         if item.alpha >= OPAQUE:
             done.append(item)
         elif item.alpha > INVISIBLE:
@@ -129,6 +134,8 @@ def composited(items: list[Item], ground: Rgb) -> tuple[list[Item], dict[str, li
                 names = given.setdefault(item.element, [])
                 if hexed(piece.rgb) not in names:
                     names.append(hexed(piece.rgb))
+
+    each([item.element for item in items], enumerate(items, start=1), paint)
     return done, given
 
 

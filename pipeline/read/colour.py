@@ -9,9 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 from tinycss2 import color4
 
-from pipeline.colour import difference as difference
-from pipeline.colour import lab as lab
-from pipeline.colour import linear
+from pipeline.colour import difference as difference, lab as lab, linear
 
 Array = NDArray[np.float64]
 Rgb = tuple[float, float, float]

@@ -12,6 +12,7 @@ from lxml import etree
 from shapely.geometry import MultiPolygon
 
 from pipeline.geometry.polygon import multipolygon
+from pipeline.losses import FAILURES
 from pipeline.model import Line, Severity, Stroke, points
 from pipeline.read import area, flatten, shapes
 from pipeline.read.blend import Item
@@ -67,7 +68,7 @@ class Painter:
         self._job.count_segments(len(outline.curves))
         try:
             return self._painted(outline, context, element)
-        except (ValueError, shapely.errors.GEOSException, OverflowError, FloatingPointError) as error:
+        except FAILURES as error:
             self._tell(
                 "element-broken", "error", context, f"it cannot be drawn ({error}); simplify it in the drawing."
             )

@@ -24,6 +24,10 @@ class Notes:
             self.seen.add(key)
             self.found.setdefault(code, []).append((element, Finding(code, severity, message, at=at)))
 
+    def take(self, finding: Finding) -> None:
+        """Remember a finding that names its element first."""
+        self.add(finding.code, finding.severity, finding.message.split(",")[0], finding.message, finding.at)
+
     def hand_over(self, note: Note) -> None:
         """Pass every finding on, long lists of one kind shortened to their first dozen and a count."""
         for code, entries in self.found.items():

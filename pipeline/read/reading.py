@@ -2,14 +2,14 @@
 
 from __future__ import annotations
 
-import math
-from dataclasses import dataclass
+from collections.abc import Sequence
 from pathlib import Path
 
 import shapely
 from lxml import etree
 
 from pipeline.errors import ArtworkError
+from pipeline.losses import leaving_out, left_out
 from pipeline.model import Drawing, Note
 from pipeline.read import colour, tidy
 from pipeline.read.blend import Item, composited
@@ -18,21 +18,10 @@ from pipeline.read.document import Document, load, namespace
 from pipeline.read.matrix import Matrix, finite, times
 from pipeline.read.notes import Notes
 from pipeline.read.settings import ReadSettings
+from pipeline.read.sheet import UNSIZED, Sheet, sheet_of
 from pipeline.read.style import ROOT, Cascade
-from pipeline.read.units import MM_PER_PX, Box, Measure, fitted, view_box
+from pipeline.read.units import MM_PER_PX, Measure, fitted
 from pipeline.read.walk import Walk
-
-# What a percentage is taken of while a drawing without any size is measured (CSS's replaced-element default).
-UNSIZED = (300.0, 150.0)
-
-
-@dataclass(frozen=True)
-class _Sheet:
-    """The root viewport: its size in px, and the viewBox that is fitted into it."""
-
-    width: float
-    height: float
-    box: Box | None
 
 
 def read_drawing(path: Path, settings: ReadSettings, note: Note, width_mm: float | None = None) -> Drawing:
@@ -68,13 +57,19 @@ def _read(document: Document, settings: ReadSettings, notes: Notes, width_mm: fl
             "svg",
             "The svg element lacks xmlns, so that browsers show nothing; it is read as SVG all the same: check it.",
         )
-    sheet = _sheet(root) or _measured(root, job, notes)
+    sheet = sheet_of(root) or _measured(root, job, notes)
     size = _size(sheet, settings, width_mm)
     width, height = sheet.width * size, sheet.height * size
     items = _items(root, sheet, job, size)
-    items, given = composited(items, colour.unhexed(settings.ground_colour))
+    ground = colour.unhexed(settings.ground_colour)
+    items, seen, given = leaving_out(
+        items,
+        lambda item: item.element,
+        lambda kept, _: _on_page(kept, ground, width, height),
+        notes.take,
+        lambda item, fault: left_out(item.element, None, item.area, fault),
+    )
     _tell_opacity(given, notes)
-    seen = tidy.inside(items, width, height)
     if items and not seen:
         raise ArtworkError(
             f"All that the drawing paints lies outside its page of {width:.1f} × {height:.1f} mm; "
@@ -83,11 +78,21 @@ def _read(document: Document, settings: ReadSettings, notes: Notes, width_mm: fl
     shapes = tidy.shapes(tidy.without_page(seen, width, height, settings, notes), settings, notes)
     if not shapes:
         raise ArtworkError(_nothing(notes))
+    if width_mm is None and size == MM_PER_PX:
+        _tell_assumed(sheet, notes)
     _tell_size(width, height, settings, notes)
     return Drawing(document.name, document.sha256, width, height, shapes)
 
 
-def _size(sheet: _Sheet, settings: ReadSettings, width_mm: float | None) -> float:
+def _on_page(
+    items: Sequence[Item], ground: colour.Rgb, width: float, height: float
+) -> tuple[list[Item], list[Item], dict[str, list[str]]]:
+    """``items`` all opaque, what of them lies in the viewport, and the colours given per translucent element."""
+    opaque, given = composited(list(items), ground)
+    return opaque, tidy.inside(opaque, width, height), given
+
+
+def _size(sheet: Sheet, settings: ReadSettings, width_mm: float | None) -> float:
     """How many mm a px is sewn as: by the asked width, else fitted into the asked box, else as CSS says."""
     if width_mm is not None:
         return width_mm / sheet.width
@@ -99,70 +104,17 @@ def _size(sheet: _Sheet, settings: ReadSettings, width_mm: float | None) -> floa
     return min(limits, default=MM_PER_PX)
 
 
-def _sheet(root: etree._Element) -> _Sheet | None:
-    """The viewport that the file states; None where it states too little. ``ArtworkError`` if it is of no size."""
-    box = view_box(root.get("viewBox"))
-    if root.get("viewBox") is not None and box is None:
-        _refuse_empty_box(str(root.get("viewBox")))
-    width, height = (_side(root, name, box) for name in ("width", "height"))
-    if width is None and height is None:
-        return _Sheet(box[2], box[3], box) if box else None
-    if width is None or height is None:
-        if box is None:
-            return None
-        width = width if width is not None else float(height or 0) * box[2] / box[3]
-        height = height if height is not None else width * box[3] / box[2]
-    if not (math.isfinite(width) and math.isfinite(height) and min(width, height) > 1e-6):
-        raise ArtworkError("The drawing's width or height is zero or negative; give the svg element a real size.")
-    return _Sheet(width, height, box)
-
-
-def _refuse_empty_box(text: str) -> None:
-    parts = text.replace(",", " ").split()
-    try:
-        sides = [float(part) for part in parts[2:4]]
-    except ValueError:
-        return
-    if len(parts) == 4 and not min(sides) > 0:
-        raise ArtworkError(
-            "The drawing's viewBox is of zero or negative size; give the svg element a real viewBox."
-        )
-
-
-def _side(root: etree._Element, name: str, box: Box | None) -> float | None:
-    """A side of the root in px; None where it isn't stated (a percentage is taken of the viewBox)."""
-    text = (root.get(name) or "").strip()
-    if not text or text == "auto":
-        return None
-    if text.endswith("%"):
-        return None
-    try:
-        return Measure(*UNSIZED).length(text, "x")
-    except ValueError as error:
-        if box is not None:
-            return None
-        raise ArtworkError(
-            f"The drawing's {name} cannot be used: {error}; give the svg element a real size."
-        ) from error
-
-
-def _measured(root: etree._Element, job: Job, notes: Notes) -> _Sheet:
+def _measured(root: etree._Element, job: Job, notes: Notes) -> Sheet:
     """The viewport of a file that states none: what it paints, measured by drawing it once."""
-    items = _items(root, _Sheet(*UNSIZED, None), Job(job.ids, job.cascade, Notes(), job.settings), MM_PER_PX)
+    items = _items(root, Sheet(*UNSIZED, None), Job(job.ids, job.cascade, Notes(), job.settings), MM_PER_PX)
     if not items:
         raise ArtworkError(_nothing(notes))
     x0, y0, x1, y1 = (side / MM_PER_PX for side in shapely.total_bounds([item.area for item in items]))
-    notes.add(
-        "size-assumed",
-        "warning",
-        "svg",
-        f"The drawing states no size, so it is taken to be as large as what it paints, "
-        f"{(x1 - x0) * MM_PER_PX:.1f} × {(y1 - y0) * MM_PER_PX:.1f} mm (96 px an inch); state one, or use --width.",
-    )
-    return _Sheet(x1 - x0, y1 - y0, (x0, y0, x1 - x0, y1 - y0))
+    doubt = "The drawing states no size, so it is taken to be as large as what it paints"
+    return Sheet(x1 - x0, y1 - y0, (x0, y0, x1 - x0, y1 - y0), doubt)
 
 
-def _items(root: etree._Element, sheet: _Sheet, job: Job, size: float) -> list[Item]:
+def _items(root: etree._Element, sheet: Sheet, job: Job, size: float) -> list[Item]:
     fit, _ = fitted(sheet.box, sheet.width, sheet.height, root.get("preserveAspectRatio") or "")
     matrix: Matrix = times((size, 0, 0, size, 0, 0), fit)
     if not finite(matrix):
@@ -187,6 +139,21 @@ def _tell_opacity(given: dict[str, list[str]], notes: Notes) -> None:
             element,
             f"{element}: thread is opaque, so this translucent shape is sewn as seen, {cut}{shown}.",
         )
+
+
+def _tell_assumed(sheet: Sheet, notes: Notes) -> None:
+    """What of the size the file doesn't plainly say, and how to say it."""
+    size = f"{sheet.width * MM_PER_PX:.1f} × {sheet.height * MM_PER_PX:.1f} mm"
+    if sheet.doubt:
+        notes.add(
+            "size-assumed",
+            "warning",
+            "svg",
+            f"{sheet.doubt}, {size} (96 px an inch); write width and height in mm into the svg element, or use "
+            "--width.",
+        )
+    elif sheet.slip:
+        notes.add("size-assumed", "note", "svg", f"{sheet.slip}: it is sewn {size}; write it as SVG has it.")
 
 
 def _tell_size(width: float, height: float, settings: ReadSettings, notes: Notes) -> None:

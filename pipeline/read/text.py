@@ -9,17 +9,20 @@ from __future__ import annotations
 import math
 import unicodedata
 from dataclasses import dataclass, field, replace
+from typing import TYPE_CHECKING
 
 import numpy as np
 from lxml import etree
 
-from pipeline.read import fonts, refused
+from pipeline.read import refused
 from pipeline.read.context import Context, Job
 from pipeline.read.document import local
-from pipeline.read.fonts import Font
 from pipeline.read.outline import Outline, rectangle
 from pipeline.read.style import Style, words
 from pipeline.read.units import Axis, numbers
+
+if TYPE_CHECKING:
+    from pipeline.read.fonts import Font
 
 _LISTS: tuple[tuple[str, Axis], ...] = (("x", "x"), ("y", "y"), ("dx", "x"), ("dy", "y"))
 _WEIGHTS = {"normal": 400, "bold": 700, "bolder": 700, "lighter": 300}
@@ -151,6 +154,8 @@ class _Layout:
 
     def _font(self, owner: int) -> Font:
         if owner not in self._fonts:
+            from pipeline.read import fonts  # fontTools takes long to load, and most artwork has no words
+
             style = self._owners[owner][0].style
             settings = self._job.settings
             weight, slanted = _weight(style), style.get("font-style").lower() not in ("normal", "")

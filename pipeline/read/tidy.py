@@ -9,6 +9,7 @@ import shapely
 
 from pipeline.geometry import overlay
 from pipeline.geometry.polygon import multipolygon
+from pipeline.losses import each
 from pipeline.model import Shape
 from pipeline.read import colour
 from pipeline.read.blend import Item, clipped
@@ -26,14 +27,16 @@ EDGE_MM = 0.05
 
 
 def inside(items: list[Item], width: float, height: float) -> list[Item]:
-    """The parts within the viewport: a screen shows no more."""
+    """The parts within the viewport: a screen shows no more. Raises LostError with elements that cannot be cut."""
     frame = shapely.box(0, 0, width, height)
     shapely.prepare(frame)
     boxes = shapely.bounds([item.area for item in items])
     within = ((boxes[:, :2] >= 0) & (boxes[:, 2:] <= (width, height))).all(axis=1) if len(items) else ()
-    return [
-        part for item, whole in zip(items, within, strict=True) if (part := item if whole else clipped(item, frame))
-    ]
+    pairs = zip(items, within, strict=True)
+    cut = each(
+        [item.element for item in items], pairs, lambda pair: pair[0] if pair[1] else clipped(pair[0], frame)
+    )
+    return [item for item in cut if item is not None]
 
 
 def without_page(

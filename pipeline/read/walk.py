@@ -12,6 +12,7 @@ from dataclasses import dataclass, replace
 import shapely
 from lxml import etree
 
+from pipeline.errors import OverlayError
 from pipeline.read import refused, shapes, text
 from pipeline.read.blend import INVISIBLE, Item, clipped, flattened
 from pipeline.read.context import Context, Job, href
@@ -131,10 +132,14 @@ class Walk:
         return tasks if plain else [*tasks, lambda: self._finish(inner, context, out)]
 
     def _finish(self, items: list[Item], context: Context, out: list[Item]) -> None:
-        """What an element does to all that it painted: filter, clip, mask, opacity (in CSS's order)."""
-        if _plain(context) or not items:
-            out.extend(items)
-            return
+        """What an element does to all that it painted; left out with a finding where that cannot be worked out."""
+        try:
+            out.extend(items if _plain(context) or not items else self._affected(items, context))
+        except OverlayError as error:
+            self._broken(context, f"its clip, mask or opacity cannot be worked out ({error})")
+
+    def _affected(self, items: list[Item], context: Context) -> list[Item]:
+        """``items`` after the filter, clip, mask and opacity of their element (in CSS's order)."""
         style, job = context.style, self.job
         refused.effects(context, job)
         clipped_or_masked = style.get("clip-path") != "none" or style.get("mask") != "none"
@@ -150,7 +155,7 @@ class Walk:
         if opacity < 1:
             items = flattened(items) if len(items) > 1 else items
             items = [replace(item, alpha=item.alpha * opacity) for item in items]
-        out.extend(item for item in items if item.alpha > INVISIBLE)
+        return [item for item in items if item.alpha > INVISIBLE]
 
     def _box(self, items: list[Item], context: Context) -> tuple[float, float, float, float] | None:
         fills = [item for item in items if not item.outlining] or items
@@ -249,7 +254,10 @@ class Walk:
         window = frame(onto, w, h)
 
         def clip() -> None:
-            out.extend(part for item in inner if (part := clipped(item, window)))
+            try:
+                out.extend([part for item in inner if (part := clipped(item, window))])
+            except OverlayError as error:
+                self._broken(context, f"it cannot be cut to its viewport ({error})")
 
         return [*self._children(element, inside, inner), clip]
 

@@ -11,6 +11,7 @@ from pipeline.geometry import overlay
 from pipeline.geometry.neighbours import pairs
 from pipeline.geometry.offset import moved
 from pipeline.geometry.polygon import multipolygon, opened
+from pipeline.losses import each
 from pipeline.model import Region
 from pipeline.regions.settings import RegionSettings
 
@@ -29,11 +30,12 @@ def join(regions: tuple[Region, ...], settings: RegionSettings) -> tuple[Region,
     if settings.join_overlap_mm == 0:
         return regions
     near = pairs([region.outline for region in regions], settings.export_gap_mm)
-    grown = []
-    for index, region in enumerate(regions):
+
+    def grown(index: int) -> Region:
         above = [regions[other].outline for other in near[index] if other > index]
-        grown.append(_reached(region, above, settings) if above else region)
-    return tuple(grown)
+        return _reached(regions[index], above, settings) if above else regions[index]
+
+    return tuple(each([region.id for region in regions], range(len(regions)), grown))
 
 
 def _reached(region: Region, above: list[MultiPolygon], settings: RegionSettings) -> Region:

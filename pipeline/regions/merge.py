@@ -9,6 +9,7 @@ import shapely
 from pipeline.geometry import overlay
 from pipeline.geometry.neighbours import pairs
 from pipeline.geometry.polygon import multipolygon
+from pipeline.losses import each
 from pipeline.model import Region
 
 STROKE_ON_FILL = 0.25
@@ -26,16 +27,18 @@ def merged(regions: tuple[Region, ...]) -> tuple[Region, ...]:
     near = pairs(outlines)
     home = list(range(len(regions)))
     members: list[list[int]] = [[index] for index in range(len(regions))]
-    for index in range(len(regions)):
+    names = [region.id for region in regions]
+
+    def sink(index: int) -> None:
         target = _target(index, regions, near[index], home)
         if target is not None:
             home[index] = target
             members[target].append(index)
-    return tuple(
-        _one([regions[member] for member in members[index]])
-        for index in range(len(regions))
-        if home[index] == index
-    )
+
+    each(names, range(len(regions)), sink)
+    kept = [index for index in range(len(regions)) if home[index] == index]
+    groups = [[regions[member] for member in members[index]] for index in kept]
+    return tuple(each([names[index] for index in kept], groups, _one))
 
 
 def _target(index: int, regions: tuple[Region, ...], near: list[int], home: list[int]) -> int | None:

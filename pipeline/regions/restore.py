@@ -12,6 +12,7 @@ from shapely.geometry import MultiPolygon, Polygon
 from pipeline.geometry import overlay
 from pipeline.geometry.offset import moved
 from pipeline.geometry.polygon import multipolygon
+from pipeline.losses import each
 from pipeline.model import Region
 from pipeline.regions.settings import RegionSettings
 
@@ -40,8 +41,8 @@ def restored(regions: tuple[Region, ...], settings: RegionSettings) -> tuple[Reg
     below its fillers only if that hides nothing of what it showed; else the hole stays as it is.
     """
     pile = _Pile([region.outline for region in regions], settings)
-    for hole in _holes(regions):
-        pile.close(hole)
+    holes = _holes(regions)
+    each([regions[hole.owner].id for hole in holes], holes, pile.close)
     return tuple(_changed(regions[index], pile.outlines[index]) for index in pile.order)
 
 

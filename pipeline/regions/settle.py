@@ -7,6 +7,7 @@ import shapely
 from pipeline.geometry import overlay
 from pipeline.geometry.neighbours import pairs
 from pipeline.geometry.polygon import filled
+from pipeline.losses import each
 from pipeline.model import Region
 from pipeline.regions.settings import RegionSettings
 
@@ -24,10 +25,11 @@ def settled(regions: tuple[Region, ...], settings: RegionSettings) -> tuple[Regi
     outlines = [region.outline for region in regions]
     near = pairs(outlines, settings.export_gap_mm)
     order = list(range(len(regions)))
-    for index in range(len(regions)):
+
+    def sink(index: int) -> None:
         below = [k for k in near[index] if order.index(k) < order.index(index)]
         if not below:
-            continue
+            return
         shared = shapely.area(overlay.intersection([outlines[k] for k in below], outlines[index]))
         free = [k for k, area in zip(below, shared, strict=True) if area <= SHARED_MM2]
         over = {k for k in below if k not in free}
@@ -36,6 +38,8 @@ def settled(regions: tuple[Region, ...], settings: RegionSettings) -> tuple[Regi
         if wanted:
             order.remove(index)
             order.insert(min(wanted), index)
+
+    each([region.id for region in regions], range(len(regions)), sink)
     return tuple(regions[index] for index in order)
 
 

@@ -8,7 +8,8 @@ import shapely
 
 from pipeline.errors import ArtworkError
 from pipeline.geometry.polygon import NOTHING, multipolygon
-from pipeline.model import Drawing, Finding, Note, Region
+from pipeline.losses import each, leaving_out, left_out
+from pipeline.model import Drawing, Finding, Note, Region, Shape
 from pipeline.regions.joins import join
 from pipeline.regions.merge import merged
 from pipeline.regions.restore import restored
@@ -22,32 +23,36 @@ def stack(drawing: Drawing, settings: RegionSettings, note: Note) -> tuple[Regio
 
     Hidden shapes are left out with a note, touching shapes of one colour merged where nothing lies between
     them, filled cut-outs closed, and the lower of two abutting regions reaches under the upper. The picture
-    that the artwork shows stays the same.
+    that the artwork shows stays the same. A shape that cannot be worked on is left out with a finding.
 
     Raises:
         ArtworkError: nothing of the drawing shows.
     """
-    regions = tuple(
-        Region(
-            f"r{z + 1}",
-            shape.element,
-            shape.label,
-            z,
-            shape.colour,
-            multipolygon(shape.area),
-            NOTHING,
-            0.0,
-            shape.stroke,
-        )
-        for z, shape in enumerate(drawing.shapes)
+    named = tuple((f"r{z + 1}", shape) for z, shape in enumerate(drawing.shapes))
+    return leaving_out(
+        named,
+        lambda pair: pair[0],
+        lambda kept, tell: _stacked(tuple(kept), settings, tell),
+        note,
+        lambda pair, fault: left_out(pair[1].element, None, pair[1].area, fault),
     )
-    regions = merged(regions)
+
+
+def _stacked(shapes: tuple[tuple[str, Shape], ...], settings: RegionSettings, note: Note) -> tuple[Region, ...]:
+    """``stack``, all shapes at once."""
+    names = [name for name, _ in shapes]
+    regions = merged(tuple(each(names, range(len(shapes)), lambda z: _region(z, *shapes[z]))))
     if settings.restore:
         regions = restored(regions, settings)
     regions = _shown(regions, settings, note)
     if not regions:
         raise ArtworkError("nothing is painted that could be sewn: draw at least one filled or stroked shape")
     return _numbered(join(settled(regions, settings), settings))
+
+
+def _region(z: int, name: str, shape: Shape) -> Region:
+    area = multipolygon(shape.area)
+    return Region(name, shape.element, shape.label, z, shape.colour, area, NOTHING, 0.0, shape.stroke)
 
 
 def cut_out(regions: tuple[Region, ...]) -> tuple[Region, ...]:
@@ -58,8 +63,7 @@ def cut_out(regions: tuple[Region, ...]) -> tuple[Region, ...]:
 def _shown(regions: tuple[Region, ...], settings: RegionSettings, note: Note) -> tuple[Region, ...]:
     """The regions of which something shows, with what shows of them."""
     kept = []
-    for region, sight in zip(regions, visible([r.outline for r in regions]), strict=True):
-        seen = multipolygon(sight)
+    for region, seen in zip(regions, visible(regions), strict=True):
         if seen.area >= settings.least_visible_mm2:
             kept.append(replace(region, visible=seen))
         else:

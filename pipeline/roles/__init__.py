@@ -1,5 +1,13 @@
 """Regions → Surfaces: what lies on what, foundation or none, thinning, angles. Decisions, no stitches."""
 
-from pipeline.roles.assign import assign
+from typing import TYPE_CHECKING
 
-__all__ = ["assign"]
+from pipeline.lazy import lazily
+
+if TYPE_CHECKING:
+    from pipeline.roles.assign import assign as assign
+
+lazily(
+    __name__,
+    assign="assign",
+)

@@ -8,6 +8,7 @@ from shapely.geometry.base import BaseGeometry
 from pipeline.craft import Craft
 from pipeline.geometry import overlay
 from pipeline.geometry.polygon import multipolygon
+from pipeline.losses import each
 from pipeline.model import Note, Region, Role, Surface
 from pipeline.roles.angles import angles
 from pipeline.roles.flush import set_back
@@ -26,6 +27,7 @@ def assign(regions: tuple[Region, ...], settings: RoleSettings, craft: Craft, no
     """
     before = {region.id: region.outline.area for region in regions}
     regions, strips = set_back(regions, settings, craft)
+    stayed = [region.outline.area for region in regions]
     insides = Insides([region.outline for region in regions], settings.rim_mm)
     whole = hollowed(regions, insides, settings, craft, note)
     wide = carrying(whole, craft)
@@ -36,10 +38,12 @@ def assign(regions: tuple[Region, ...], settings: RoleSettings, craft: Craft, no
     beneath = support(regions, wide)
     turned = angles(regions, settings)
     given_up = overlay.union_all(strips)
-    return tuple(
-        _surface(region, lies, angle, (before[region.id], strip.area), given_up, settings, craft)
-        for region, lies, angle, strip in zip(regions, beneath, turned, strips, strict=True)
-    )
+
+    def surface(z: int) -> Surface:
+        areas = before[regions[z].id], stayed[z]
+        return _surface(regions[z], beneath[z], turned[z], areas, given_up, settings, craft)
+
+    return tuple(each([region.id for region in regions], range(len(regions)), surface))
 
 
 def _surface(
@@ -53,8 +57,8 @@ def _surface(
 ) -> Surface:
     """One region's decisions.
 
-    ``areas`` are its area before, and what it gave up at hidden edges; ``given_up`` is all that such regions did:
-    too narrow to need foundation.
+    ``areas`` are its area as stacked, and without what it gave up at hidden edges; ``given_up`` is all that such
+    regions did: too narrow to need foundation.
     """
     share = lies.bare.area / region.outline.area
     role: Role = "base" if share >= settings.base_share else "mixed"
@@ -65,8 +69,9 @@ def _surface(
     foundation = multipolygon(
         overlay.intersection(grown, region.outline) if grown is not None else shapely.MultiPolygon()
     )
-    why = _why(region, role, lies, share, areas)
-    return Surface(region, role, lies.rests_on, lies.bare, foundation, craft.row_mm, angle, why)
+    why = f"{_role_why(role, lies, share)}.{_areas_why(region, areas)}"
+    left_out = max(areas[0] - region.outline.area, 0.0)
+    return Surface(region, role, lies.rests_on, lies.bare, foundation, craft.row_mm, angle, why, left_out)
 
 
 def _needs_foundation(bare: shapely.MultiPolygon, settings: RoleSettings) -> list[shapely.Polygon]:
@@ -80,20 +85,34 @@ def _needs_foundation(bare: shapely.MultiPolygon, settings: RoleSettings) -> lis
     ]
 
 
-def _why(region: Region, role: Role, lies: Support, share: float, areas: tuple[float, float]) -> str:
-    on = " and ".join(lies.rests_on)
+MOST_NAMED = 4
+"""Of more regions beneath only the number is told."""
+
+TOLD_MM2, TOLD_SHARE = 0.05, 0.005
+"""Less is rounding and not worth a word."""
+
+
+def _role_why(role: Role, lies: Support, share: float) -> str:
+    """What a region rests on, and what role that gives it."""
+    named, more = lies.rests_on[:MOST_NAMED], len(lies.rests_on) - MOST_NAMED
+    names = [*named, f"{more} more"] if more > 0 else list(named)
+    on = " and ".join(filter(None, (", ".join(names[:-1]), *names[-1:])))
     if role == "base":
-        sentence = "base on bare fabric: foundation under all of it"
-    elif role == "overlay":
-        sentence = f"overlay on {on}: the cover below carries it, so no foundation"
-    else:
-        sentence = f"rests on {on} but {share:.0%} of it hangs out over bare fabric: foundation there only"
-    if region.restored_mm2 >= 0.05:
-        sentence += f"; {region.restored_mm2:.1f} mm² restored under its neighbours so that no gap opens"
-    area_before, set_back_mm2 = areas
-    if set_back_mm2 >= 0.05:
-        sentence += f"; {set_back_mm2:.1f} mm² set back from hidden edges so that it doesn't peek out"
-    removed = area_before - set_back_mm2 - region.outline.area
-    if removed >= 0.05:
-        sentence += f"; {removed:.1f} mm² of its hidden inside removed to keep the stack thin"
-    return sentence
+        beside = f", but for {1.0 - share:.0%} that rests on {on}" if on and share < 1.0 - TOLD_SHARE else ""
+        return f"A base: it lies on bare fabric{beside}"
+    if role == "mixed":
+        return f"Mixed: it rests on {on or 'runs'}, but {share:.0%} of it hangs out over bare fabric"
+    beside = f"; the {share:.0%} on bare fabric is too little to need foundation" if share >= TOLD_SHARE else ""
+    return f"An overlay: it rests on {on or 'runs'}, whose cover carries it without foundation{beside}"
+
+
+def _areas_why(region: Region, areas: tuple[float, float]) -> str:
+    """What was restored of a region or left out, and why, as a second sentence; empty if neither."""
+    stacked, stayed = areas
+    told = (
+        (region.restored_mm2, "restored under its neighbours so that no gap opens"),
+        (stacked - stayed, "left out, set back from hidden edges so that it doesn't peek out"),
+        (stayed - region.outline.area, "left out of its hidden inside to keep the stack thin or save stitches"),
+    )
+    found = [f"{area:.1f} mm² {words}" for area, words in told if area >= TOLD_MM2]
+    return f" {'; '.join(found)}." if found else ""

@@ -15,7 +15,8 @@ from shapely.geometry.base import BaseGeometry
 from pipeline.craft import Craft
 from pipeline.geometry import overlay
 from pipeline.geometry.neighbours import pairs
-from pipeline.geometry.polygon import multipolygon
+from pipeline.geometry.polygon import NOTHING, multipolygon
+from pipeline.losses import each
 from pipeline.model import Region
 from pipeline.roles.settings import RoleSettings
 
@@ -36,19 +37,26 @@ def set_back(
 
     Where a region comes out from beneath what hides it, ``set_back_rim_mm`` of it are kept.
     """
-    kept, gone = list(regions), [MultiPolygon()] * len(regions)
     if settings.set_back_mm == 0:
-        return regions, gone
-    covers = [_wide(region.outline, craft.satin_from_mm) for region in regions]
-    for z, near in enumerate(pairs([region.outline for region in regions])):
-        above = [covers[k] for k in near if k > z]
-        if above and regions[z].stroke is None:
-            strip = _strip(regions[z].outline, above, settings)
-            grown = overlay.buffer(strip, ON_EDGE_MM, join_style="mitre")  # or spikes stay along the edge
-            left = multipolygon(overlay.difference(regions[z].outline, grown), SPECK_MM2)
-            if len(strip.geoms) and len(left.geoms) == len(regions[z].outline.geoms):
-                kept[z], gone[z] = replace(regions[z], outline=left), strip
-    return tuple(kept), gone
+        return regions, [NOTHING] * len(regions)
+    names = [region.id for region in regions]
+    covers = each(names, regions, lambda region: _wide(region.outline, craft.satin_from_mm))
+    near = pairs([region.outline for region in regions])
+    above = [[covers[k] for k in near[z] if k > z] for z in range(len(regions))]
+    made = each(names, zip(regions, above, strict=True), lambda pair: _kept(*pair, settings))
+    return tuple(kept for kept, _ in made), [gone for _, gone in made]
+
+
+def _kept(region: Region, above: list[MultiPolygon], settings: RoleSettings) -> tuple[Region, MultiPolygon]:
+    """One region beneath the covers ``above`` it, and what it gives up."""
+    if not above or region.stroke is not None:
+        return region, NOTHING
+    strip = _strip(region.outline, above, settings)
+    grown = overlay.buffer(strip, ON_EDGE_MM, join_style="mitre")  # or spikes stay along the edge
+    left = multipolygon(overlay.difference(region.outline, grown), SPECK_MM2)
+    if len(strip.geoms) and len(left.geoms) == len(region.outline.geoms):
+        return replace(region, outline=left), strip
+    return region, NOTHING
 
 
 def _strip(outline: MultiPolygon, above: list[MultiPolygon], settings: RoleSettings) -> MultiPolygon:

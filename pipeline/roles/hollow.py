@@ -17,6 +17,7 @@ from shapely.geometry.base import BaseGeometry
 from pipeline.craft import Craft
 from pipeline.geometry import overlay
 from pipeline.geometry.polygon import NOTHING, multipolygon, opened
+from pipeline.losses import each
 from pipeline.model import Finding, Note, Region
 from pipeline.roles.rims import Insides, without
 from pipeline.roles.settings import RoleSettings
@@ -41,26 +42,34 @@ def hollowed(
     """
     outlines = [region.outline for region in regions]
     least = _least_hiding_mm2(craft.stitch_mm)
-    insets = [
-        opened(insides.of(k), settings.rim_mm / 2) if outline.area >= least else NOTHING
-        for k, outline in enumerate(outlines)
-    ]
+    names = [region.id for region in regions]
+
+    def inset(k: int) -> MultiPolygon:
+        return opened(insides.of(k), settings.rim_mm / 2) if outlines[k].area >= least else NOTHING
+
+    insets = each(names, range(len(regions)), inset)
     found = shapely.STRtree(insets).query(outlines, predicate="intersects")
     found = found[:, found[1] > found[0]]
     found = found[:, np.lexsort((found[1], found[0]))]
-    kept = list(regions)
-    for z in np.unique(found[0]).tolist():
-        over = [insets[k] for k in found[1][found[0] == z]]
-        inside = multipolygon(
-            overlay.intersection(overlay.union_all(over), outlines[z]), settings.least_thinned_mm2
-        )
-        inside = multipolygon(_without_necks(inside, regions[z], craft.satin_up_to_mm), settings.least_thinned_mm2)
-        places = [(place, saved) for place in inside.geoms if (saved := saving(place, craft)) > 0]
-        if sum(saved for _, saved in places) >= settings.least_saving:
-            gone = MultiPolygon([place for place, _ in places])
-            kept[z] = replace(kept[z], outline=without(kept[z], gone))
-            note(_finding(kept[z], gone, sum(saved for _, saved in places), settings))
-    return tuple(kept)
+    over = [[insets[k] for k in found[1][found[0] == z]] for z in range(len(regions))]
+    made = zip(regions, over, strict=True)
+    return tuple(each(names, made, lambda pair: _hollow(*pair, settings, craft, note)))
+
+
+def _hollow(region: Region, over: list[MultiPolygon], settings: RoleSettings, craft: Craft, note: Note) -> Region:
+    """One region without what the insets ``over`` it hide, where that saves enough."""
+    if not over:
+        return region
+    inside = multipolygon(overlay.intersection(overlay.union_all(over), region.outline), settings.least_thinned_mm2)
+    inside = multipolygon(_without_necks(inside, region, craft.satin_up_to_mm), settings.least_thinned_mm2)
+    places = [(place, saved) for place in inside.geoms if (saved := saving(place, craft)) > 0]
+    saved_in_all = sum(saved for _, saved in places)
+    if saved_in_all < settings.least_saving:
+        return region
+    gone = MultiPolygon([place for place, _ in places])
+    kept = replace(region, outline=without(region, gone))
+    note(_finding(kept, gone, saved_in_all, settings))
+    return kept
 
 
 def _without_necks(inside: MultiPolygon, region: Region, neck_mm: float) -> BaseGeometry:

@@ -10,6 +10,7 @@ from pipeline.craft import Craft
 from pipeline.geometry import overlay
 from pipeline.geometry.neighbours import pairs
 from pipeline.geometry.polygon import multipolygon, opened
+from pipeline.losses import each
 from pipeline.model import Region
 
 ROUNDING_MM = 0.02
@@ -29,13 +30,15 @@ class Support:
 def carrying(regions: tuple[Region, ...], craft: Craft) -> list[MultiPolygon]:
     """What of each region carries others: areas narrower than satin are sewn as runs."""
     radius = max(0.0, craft.satin_from_mm / 2 - ROUNDING_MM)
-    return [opened(region.outline, radius) for region in regions]
+    names = [region.id for region in regions]
+    return each(names, regions, lambda region: opened(region.outline, radius))
 
 
 def support(regions: tuple[Region, ...], carriers: list[MultiPolygon]) -> tuple[Support, ...]:
     """For each region, bottom first, what lies beneath it; ``carriers`` are the regions as far as they carry."""
     below = lower_neighbours(regions)
-    return tuple(_lies(region, below[z], carriers, regions) for z, region in enumerate(regions))
+    names = [region.id for region in regions]
+    return tuple(each(names, range(len(regions)), lambda z: _lies(regions[z], below[z], carriers, regions)))
 
 
 def lower_neighbours(regions: tuple[Region, ...]) -> list[list[int]]:

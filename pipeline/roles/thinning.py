@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from functools import partial
 
 import numpy as np
 import shapely
@@ -12,6 +13,7 @@ from shapely.geometry import MultiPolygon
 from pipeline.geometry import overlay
 from pipeline.geometry.neighbours import pairs
 from pipeline.geometry.polygon import multipolygon, opened
+from pipeline.losses import each
 from pipeline.model import Finding, Note, Region
 from pipeline.roles.rims import Insides, without
 from pipeline.roles.settings import RoleSettings
@@ -31,9 +33,10 @@ def thinned(
     """
     pile = _Pile(regions, wide, insides, settings)
     removed = [0.0] * len(regions)
+    names = [region.id for region in regions]
     for resting in (True, False):
-        for z in range(len(regions) - 1):
-            removed[z] += pile.thin(z, resting)
+        for z, area in enumerate(each(names, range(len(regions)), partial(pile.thin, resting=resting))):
+            removed[z] += area
     for z, area in enumerate(removed):
         if area > 0:
             note(

@@ -1,6 +1,15 @@
 """Surfaces to parts by local width: tatami, satin or run."""
 
-from pipeline.split.parts import split
-from pipeline.split.settings import SplitSettings
+from typing import TYPE_CHECKING
 
-__all__ = ["SplitSettings", "split"]
+from pipeline.lazy import lazily
+
+if TYPE_CHECKING:
+    from pipeline.split.parts import split as split
+    from pipeline.split.settings import SplitSettings as SplitSettings
+
+lazily(
+    __name__,
+    parts="split",
+    settings="SplitSettings",
+)

@@ -109,16 +109,17 @@ def _merged(made: list[Draft]) -> list[Draft]:
 
 
 def _piece(axis: Axis, group: Group, layout: Layout, settings: SplitSettings, tries: int = TRIES) -> list[Draft]:
-    if group.face is None:
+    face = group.face
+    if face is None:
         return []
     if not group.members:
-        return [compact(group.face, settings)]
+        return [compact(face, settings)]
     widths = _widths(group, settings)
     if group.sort == TATAMI:
-        return [Draft("tatami", group.face, widths)]
+        return [Draft("tatami", face, widths)]
     if group.sort == SATIN:
-        return _satin(axis, group, layout, widths, settings, tries)
-    return patched(_run(axis, group, layout, widths, settings), settings)
+        return _satin(axis, group, face, layout, widths, settings, tries)
+    return patched(_run(axis, group, face, layout, widths, settings), settings)
 
 
 def _widths(group: Group, settings: SplitSettings) -> tuple[float, float, float]:
@@ -148,13 +149,12 @@ def _end(axis: Axis, layout: Layout, stretch: Stretch, at_end: bool, outward: bo
 def _satin(
     axis: Axis,
     group: Group,
+    face: Polygon,
     layout: Layout,
     widths: tuple[float, float, float],
     settings: SplitSettings,
     tries: int,
 ) -> list[Draft]:
-    face = group.face
-    assert face is not None
     walk = chain(group, layout)
     if walk is not None:
         ends = _ends(axis, layout, walk)
@@ -162,22 +162,22 @@ def _satin(
         if column is not None:
             return [_reaching(axis, face, column, ends, widths, settings)]
         if face.area < LUMP_WIDTHS * widths[1] ** 2:
-            area = _with_strips(axis, group, layout, settings)
+            area = _with_strips(axis, group, face, layout, settings)
             column = lump_column(area, settings)
             if column is not None:
                 return [Draft("satin", area, widths, column)]
-        halves = _halves(axis, group, layout, settings, tries) if tries else []
+        halves = _halves(axis, group, face, layout, settings, tries) if tries else []
         if halves and (widths[1] < PATCHY_MM or not any(draft.fell_back for draft in halves)):
             return halves
         if halves:
             return [_patchy(axis, face, halves, ends, widths, settings)]
-    area = _with_strips(axis, group, layout, settings)
+    area = _with_strips(axis, group, face, layout, settings)
     column = lump_column(area, settings)
     if column is not None:
         return [Draft("satin", area, widths, column)]
     if widths[1] >= settings.tatami_from_mm:
         return [Draft("tatami", area, widths, fell_back=True)]
-    return patched(_run(axis, group, layout, widths, settings, True), settings)
+    return patched(_run(axis, group, face, layout, widths, settings, True), settings)
 
 
 Walk = list[tuple[Stretch, bool]]
@@ -218,10 +218,11 @@ def _reaching(
     return Draft("satin", area, widths, column)
 
 
-def _halves(axis: Axis, group: Group, layout: Layout, settings: SplitSettings, tries: int) -> list[Draft]:
+def _halves(
+    axis: Axis, group: Group, face: Polygon, layout: Layout, settings: SplitSettings, tries: int
+) -> list[Draft]:
     """The pieces of a group that is cut once more; none if it is too short."""
-    face, cuts = group.face, len(layout.cuts)
-    assert face is not None
+    cuts = len(layout.cuts)
     second = halve(group, _longest(group), layout, axis)
     if second is group:
         second = halve(group, _longest(group), layout, axis)
@@ -258,9 +259,8 @@ def _grown(face: Polygon, halves: list[Draft]) -> Polygon:
     return max((p for p in shapely.get_parts(whole) if isinstance(p, Polygon)), key=lambda p: p.area)
 
 
-def _with_strips(axis: Axis, group: Group, layout: Layout, settings: SplitSettings) -> Polygon:
-    assert group.face is not None
-    area = group.face
+def _with_strips(axis: Axis, group: Group, face: Polygon, layout: Layout, settings: SplitSettings) -> Polygon:
+    area = face
     for stretch in group.members:
         for at_end in (False, True):
             if (id(stretch), at_end) in layout.joined:
@@ -274,13 +274,12 @@ def _with_strips(axis: Axis, group: Group, layout: Layout, settings: SplitSettin
 def _run(
     axis: Axis,
     group: Group,
+    face: Polygon,
     layout: Layout,
     widths: tuple[float, float, float],
     settings: SplitSettings,
     fell_back: bool = False,
 ) -> Draft:
-    face = group.face
-    assert face is not None
     lines = []
     for stretch in group.members:
         left = axis.samples[stretch.branch.left[stretch.first : stretch.last]]

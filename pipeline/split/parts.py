@@ -11,6 +11,7 @@ from shapely.geometry import MultiPolygon, Polygon
 from pipeline.craft import Craft
 from pipeline.geometry import overlay
 from pipeline.geometry.polygon import multipolygon, opened
+from pipeline.losses import each
 from pipeline.model import Finding, Note, Part, Region, Surface
 from pipeline.split.drafts import Draft, drafts, whole
 from pipeline.split.patches import emboldened
@@ -49,7 +50,9 @@ def split(surfaces: tuple[Surface, ...], settings: SplitSettings, craft: Craft, 
     cover the surface's outline; at joints the narrower reaches ``overlap_mm`` beneath the wider.
     """
     settings = settings.for_thread(craft.fineness)
-    return tuple(part for surface in surfaces for part in _parts(surface, settings, note))
+    names = [surface.region.id for surface in surfaces]
+    made = each(names, surfaces, lambda surface: tuple(_parts(surface, settings, note)))
+    return tuple(part for parts in made for part in parts)
 
 
 def _parts(surface: Surface, settings: SplitSettings, note: Note) -> Iterator[Part]:
@@ -181,7 +184,7 @@ def _within(area: MultiPolygon, face: Polygon, region: Region) -> MultiPolygon:
 def _why(draft: Draft) -> str:
     least, median, most = draft.widths
     if draft.fell_back:
-        return f"{median:.1f} mm wide, but too uneven for satin: {draft.kind}."
+        return f"{median:.1f} mm wide, but too uneven for satin: {draft.kind}"
     if draft.kind == "satin" and most - least > 0.5:
-        return f"{least:.1f} to {most:.1f} mm wide: satin."
-    return f"{median:.1f} mm wide: {draft.kind}."
+        return f"{least:.1f} to {most:.1f} mm wide: satin"
+    return f"{median:.1f} mm wide: {draft.kind}"

@@ -1,5 +1,13 @@
 """Parts → Steps: the sewing order, and where the thread comes in and leaves each part."""
 
-from pipeline.steps.arrange import arrange
+from typing import TYPE_CHECKING
 
-__all__ = ["arrange"]
+from pipeline.lazy import lazily
+
+if TYPE_CHECKING:
+    from pipeline.steps.arrange import arrange as arrange
+
+lazily(
+    __name__,
+    arrange="arrange",
+)

@@ -10,6 +10,7 @@ from scipy.sparse import coo_array
 from scipy.sparse.csgraph import connected_components
 
 from pipeline.craft import Craft
+from pipeline.losses import each
 from pipeline.model import Finding, Note, Part, Points, Step, Surface
 from pipeline.steps.colours import colour_order
 from pipeline.steps.gates import gates
@@ -93,16 +94,20 @@ def _stop(
 ) -> list[Step]:
     """The steps of one colour stop; ``rank`` gives the order instead of a search."""
     beside = _beside(found, stop, settings.hop_mm)
-    every = [gates(found[unit], spots) for unit, spots in zip(stop, beside, strict=True)]
+    names = [found[unit].parts[0].region for unit in stop]
+    every = each(names, zip(stop, beside, strict=True), lambda pair: gates(found[pair[0]], pair[1]))
     field = field_of(every, patch, before[np.ix_(stop, stop)], settings)
     order = ordered(field) if rank is None else _by_rank(field.before, rank[stop])
     exits = chosen_exits(field, order)
-    steps: list[Step] = []
     entrances = chosen_entrances(field, order, exits)
-    for place, node, enter in zip(order.tolist(), exits.tolist(), entrances, strict=True):
+
+    def walk(way: tuple[int, int, int]) -> list[Step]:
+        place, node, enter = way
         gate = field.gates[place]
-        steps += walked(found[stop[place]], int(gate.part[enter]), gate.enter[enter], field.leave[node])
-    return steps
+        return walked(found[stop[place]], int(gate.part[enter]), gate.enter[enter], field.leave[node])
+
+    ways = zip(order.tolist(), exits.tolist(), entrances, strict=True)
+    return [step for steps in each([names[place] for place in order], ways, walk) for step in steps]
 
 
 def _beside(found: list[Unit], stop: Ints, hop_mm: float) -> list[Points]:

@@ -7,7 +7,6 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
-from scipy.optimize import Bounds, LinearConstraint, milp
 
 from pipeline.errors import BrokenPromiseError
 from pipeline.steps.beam import lowest, search
@@ -86,6 +85,8 @@ def _searched(hue: Ints, before: Flags, kept: Ints, width: int) -> tuple[list[in
 
 def _certified(problem: Fusion) -> int:
     """A lower bound on the stops: each small set of colours needs its own optimum, whatever the others do."""
+    from scipy.optimize import Bounds, LinearConstraint, milp  # takes a quarter as long to load as all else
+
     colours = range(problem.count)
     single = np.maximum.reduceat(problem.depth, problem.first[:-1]).astype(np.float64)
     rows, least = [np.zeros(problem.count)], [0.0]

@@ -16,6 +16,7 @@ from shapely.geometry import MultiPolygon, Polygon
 
 from pipeline.geometry import overlay
 from pipeline.geometry.polygon import multipolygon
+from pipeline.losses import each
 from pipeline.model import Part, Spot
 
 REACH_MM = 0.02
@@ -42,13 +43,15 @@ class Unit:
 
 def units(parts: tuple[Part, ...], colours: dict[str, str], heights: dict[str, int]) -> list[Unit]:
     """The units of all regions, bottom first; ``colours`` and ``heights`` are by region id."""
-    found: list[Unit] = []
     by_region: dict[str, list[Part]] = {}
     for part in parts:
         by_region.setdefault(part.region, []).append(part)
-    for region in sorted(by_region, key=lambda name: heights[name]):
-        found += [_unit(group, colours[region], heights[region]) for group in _groups(by_region[region])]
-    return found
+    names = sorted(by_region, key=lambda name: heights[name])
+
+    def of(region: str) -> list[Unit]:
+        return [_unit(group, colours[region], heights[region]) for group in _groups(by_region[region])]
+
+    return [unit for found in each(names, names, of) for unit in found]
 
 
 def _groups(parts: list[Part]) -> list[list[Part]]:

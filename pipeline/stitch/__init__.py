@@ -1,5 +1,13 @@
 """Steps → Blocks: each part as needle points."""
 
-from pipeline.stitch.sew import StitchSettings, sew
+from typing import TYPE_CHECKING
 
-__all__ = ["StitchSettings", "sew"]
+from pipeline.lazy import lazily
+
+if TYPE_CHECKING:
+    from pipeline.stitch.sew import StitchSettings as StitchSettings, sew as sew
+
+lazily(
+    __name__,
+    sew="StitchSettings sew",
+)

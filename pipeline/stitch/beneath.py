@@ -11,7 +11,8 @@ from shapely.geometry import MultiPolygon
 
 from pipeline.craft import FoundationSettings
 from pipeline.geometry.polyline import Array
-from pipeline.model import Layer
+from pipeline.model import Layer, Part
+from pipeline.stitch.ground import why_none
 from pipeline.stitch.narrow_settings import SatinSettings
 from pipeline.stitch.rungs import Ladder
 
@@ -22,6 +23,8 @@ STEP_MM = 0.25
 SAME_BED_MM = 3.0
 """A change of foundation shorter than this along the column is not worth its turns."""
 KINDS = ("none", "centre", "edge", "zigzag")
+NAMES = {"centre run": ("centre",), "edge run": ("edge", "zigzag"), "zig-zag": ("zigzag",)}
+"""What is sewn, and the kinds that it belongs to."""
 CENTRE = 1
 BARE_NOT = -1
 
@@ -72,6 +75,18 @@ def beds(rungs: Ladder, area: MultiPolygon, settings: SatinSettings, foundation:
         for n in range(len(first))
         if kind[first[n]] > 0 and high[n] - low[n] >= SHORTEST_BED_MM
     ]
+
+
+def why_beds(part: Part, found: list[Bed], settings: SatinSettings) -> str:
+    """Why a column has the foundation ``found``, or none."""
+    if found:
+        kinds = {bed.kind for bed in found}
+        names = " and ".join(name for name, of in NAMES.items() if kinds & set(of))
+        return f"foundation on bare fabric, by its width and the cover beside it: {names}"
+    return why_none(part) or (
+        f"no foundation, for no stretch of it clear on bare fabric is {settings.centre_from_mm:g} mm wide and "
+        f"{SHORTEST_BED_MM:g} mm long"
+    )
 
 
 def _runs(kind: NDArray[np.int_]) -> tuple[NDArray[np.int_], NDArray[np.int_]]:

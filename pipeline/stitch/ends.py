@@ -7,11 +7,10 @@ from itertools import pairwise
 
 import numpy as np
 import shapely
-from scipy.sparse import coo_array, csr_array
-from scipy.sparse.csgraph import dijkstra
 from shapely.geometry import Polygon
 
 from pipeline.geometry import overlay
+from pipeline.geometry.graph import shortest, traced, without_parallels
 from pipeline.geometry.polyline import length, stations
 from pipeline.geometry.scanline import Array, Ints
 from pipeline.stitch.beneath_rows import routed_way
@@ -240,18 +239,9 @@ def _path(rows: Rows, near: int, fits: Flags) -> Ints:
     tails = np.concatenate([nodes[::2], nodes])
     heads = np.concatenate([nodes[1::2], rows.after])
     lengths = np.concatenate([rows.length(), rows.gap]) + 1e-6
-    order = np.lexsort((lengths, np.maximum(tails, heads), np.minimum(tails, heads)))
-    key = np.minimum(tails, heads)[order] * len(nodes) + np.maximum(tails, heads)[order]
-    _, unique = np.unique(key, return_index=True)
-    best = order[unique]
-    graph = csr_array(coo_array((lengths[best], (tails[best], heads[best])), shape=(len(nodes), len(nodes))))
-    away, back = dijkstra(graph, directed=False, indices=near, return_predecessors=True)
-    node = int(np.argmin(np.where(fits, away, np.inf)))
-    path = [node]
-    while node != near:
-        node = int(back[node])
-        path.append(node)
-    return np.array(path[::-1])
+    best = without_parallels(tails, heads, lengths)
+    far, before = shortest(len(nodes), tails[best], heads[best], lengths[best], np.array([near]))
+    return np.array(traced(before[0], int(np.argmin(np.where(fits, far[0], np.inf)))))
 
 
 def way_inside(area: Polygon, here: Array, there: Array) -> Array:

@@ -33,9 +33,13 @@ LEAST_RUNS = 4.0
 """Outlines shorter than this many stitches of the edge run are too small to hold one."""
 
 
-def lay_foundation(step: Step, settings: TatamiSettings, craft: Craft) -> tuple[Strand, ...]:
-    """Foundation and the travel to it, from ``step.start`` to wherever it ends; empty if there is none to sew."""
+def lay_foundation(step: Step, settings: TatamiSettings, craft: Craft) -> tuple[tuple[Strand, ...], str]:
+    """Foundation and the travel to it, from ``step.start`` to wherever it ends; empty if there is none to sew.
+
+    The words say why it is as it is, or why there is none.
+    """
     pieces = _pieces(step.part, craft.foundation)
+    why = _why(step.part, [size for _, size in pieces], craft)
     lines = [np.array([step.start])]
     ranks = [np.array([TRAVEL], dtype=np.int8)]
     while pieces:
@@ -46,11 +50,37 @@ def lay_foundation(step: Step, settings: TatamiSettings, craft: Craft) -> tuple[
             lines += [way, line]
             ranks += [np.full(len(way), TRAVEL, dtype=np.int8), rank]
     if len(lines) == 1:
-        return ()
+        return (), _why(step.part, [], craft)
     line, rank = np.vstack(lines), np.concatenate(ranks)
     rank[0] = TRAVEL if len(lines[1]) else EDGE
     keep = without_short(line, rank, craft.surely_mm, craft.longest_mm)
-    return strands_of(line[keep], rank[keep] == TRAVEL, "foundation")
+    return strands_of(line[keep], rank[keep] == TRAVEL, "foundation"), why
+
+
+def _why(part: Part, sizes: list[float], craft: Craft) -> str:
+    """Why a fill has foundation on bare places of these ``sizes`` in mm², or none."""
+    foundation, fabric = craft.foundation, craft.fabric
+    if not sizes and (none := why_none(part)):
+        return none
+    if not sizes and max(whole.area for whole in part.bare.geoms) < foundation.least_mm2:
+        return f"no foundation, for none of its places on bare fabric reaches {foundation.least_mm2:g} mm²"
+    if not sizes:
+        return "no foundation, for its places on bare fabric are too narrow to hold an edge run"
+    small = f"{foundation.least_rows_mm2:g} mm²"
+    if fabric.foundation != "edge" and max(sizes) < foundation.least_rows_mm2:
+        return f"foundation on bare fabric: an edge run alone, on less than {small}"
+    kind = {"edge": "an edge run"}.get(fabric.foundation, fabric.foundation)
+    alone = fabric.foundation != "edge" and min(sizes) < foundation.least_rows_mm2
+    return f"foundation on bare fabric: {kind} for {fabric.name}" + f", edge alone on less than {small}" * alone
+
+
+def why_none(part: Part) -> str:
+    """Why a part gets no foundation, be it of what kind it may; empty if it should have some."""
+    if part.bare.is_empty:
+        return "no foundation, for it lies on stitches"
+    if part.foundation.is_empty:
+        return "no foundation, for too little of it lies on bare fabric"
+    return ""
 
 
 def _pieces(part: Part, foundation: FoundationSettings) -> list[tuple[Polygon, float]]:

@@ -2,8 +2,7 @@
 
 The Chinese-postman route between two given places (Edmonds & Johnson, Mathematical Programming 5, 1973):
 the doubled lines are a shortest join of the nodes of wrong parity. In a tree that join is unique; elsewhere
-a shortest perfect matching is found, exactly up to ``MANY`` nodes; in larger nets the nearest are paired and pairs
-exchanged while that helps. Then any Euler trail is as short as can be.
+a shortest perfect matching is found. Then any Euler trail is as short as can be.
 """
 
 from __future__ import annotations
@@ -14,19 +13,15 @@ from itertools import pairwise
 import numpy as np
 import shapely
 from numpy.typing import NDArray
-from scipy.sparse import csr_array
-from scipy.sparse.csgraph import dijkstra
 from shapely.geometry import LineString, MultiLineString, Point
 
+from pipeline.geometry.graph import Ints, components, nodes_of, shortest, traced, without_parallels
 from pipeline.geometry.matching import perfect_matching
 from pipeline.geometry.polyline import Array, length, ring, without_repeats
 from pipeline.model import Line, Spot
 
 SAME_MM = 1e-5
 """Points nearer than this are one node; lines promise to share their ends exactly."""
-MANY = 120
-"""Above so many nodes an exact matching takes over half a second; exchanging pairs makes the walk longer by up to a
-hundredth."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -66,35 +61,31 @@ def walk(lines: tuple[Line, ...], start: Spot, end: Spot, snap_mm: float) -> lis
 
 
 def _joined(tracks: list[Array]) -> list[Array]:
-    """``tracks`` with straight links between those that do not touch, shortest first."""
-    while len(tracks) > 1:
+    """``tracks`` with straight links between those that do not touch, shortest first: each makes two groups one."""
+    for _ in range(len(tracks) - 1):
         group = _groups(tracks)
         if group.max() == 0:
             break
-        inside = MultiLineString([t for t, g in zip(tracks, group, strict=True) if g == 0])
-        outside = MultiLineString([t for t, g in zip(tracks, group, strict=True) if g != 0])
+        inside, outside = (
+            MultiLineString([t for t, own in zip(tracks, mine, strict=True) if own])
+            for mine in (group == 0, group != 0)
+        )
         link = shapely.get_coordinates(shapely.shortest_line(inside, outside))
-        tracks = _entered(tracks, tuple(link[0]), 0.0, group == 0)[0]
-        tracks = _entered(tracks, tuple(link[1]), 0.0, group != 0)[0]
-        tracks.append(link)
+        tracks, here = _entered(tracks, tuple(link[0]), 0.0, group == 0)
+        tracks, there = _entered(tracks, tuple(link[1]), 0.0, group != 0)
+        tracks.append(np.array([here, there]))
     return tracks
 
 
-def _groups(tracks: list[Array]) -> NDArray[np.int_]:
+def _groups(tracks: list[Array]) -> Ints:
     """For every track the number of the connected group it belongs to, counted from 0 at the first track."""
-    ids = np.split(_vertex_ids(tracks), np.cumsum([len(t) for t in tracks])[:-1])
-    group = np.arange(len(tracks))
-    owner: dict[int, int] = {}
-    for number, own in enumerate(ids):
-        touched = {int(group[owner[v]]) for v in own.tolist() if v in owner} | {int(group[number])}
-        group[np.isin(group, sorted(touched))] = min(touched)
-        owner.update(dict.fromkeys(own.tolist(), number))
-    return np.unique(group, return_inverse=True)[1]
+    own = np.repeat(np.arange(len(tracks)), [len(track) for track in tracks])
+    return components(len(tracks) + len(own), own, len(tracks) + _vertex_ids(tracks))[: len(tracks)]
 
 
-def _vertex_ids(tracks: list[Array]) -> NDArray[np.int_]:
+def _vertex_ids(tracks: list[Array]) -> Ints:
     """One number for all vertices at the same place, in the order of the stacked tracks."""
-    return np.unique(np.rint(np.vstack(tracks) / SAME_MM), axis=0, return_inverse=True)[1].reshape(-1)
+    return nodes_of(np.vstack(tracks), SAME_MM)
 
 
 def _entered(
@@ -148,76 +139,22 @@ def _edges(tracks: list[Array], places: Array) -> tuple[list[Edge], tuple[int, i
 
 def _doubled(edges: list[Edge], ends: tuple[int, int]) -> NDArray[np.bool_]:
     """Which edges are walked twice: a shortest join of the nodes whose parity is wrong."""
-    count = 1 + max(max(edge.tail, edge.head) for edge in edges)
-    degree = np.zeros(count, dtype=int)
-    best: dict[tuple[int, int], int] = {}
-    for number, edge in enumerate(edges):
-        degree[edge.tail] += 1
-        degree[edge.head] += 1
-        pair = (min(edge.tail, edge.head), max(edge.tail, edge.head))
-        if edge.tail != edge.head and (pair not in best or edge.length < edges[best[pair]].length):
-            best[pair] = number
-    degree[ends[0]] += 1
-    degree[ends[1]] += 1
-    odd = np.flatnonzero(degree % 2)
+    tails, heads = np.array([(edge.tail, edge.head) for edge in edges]).T
+    lengths = np.array([edge.length for edge in edges])
+    count = 1 + int(max(tails.max(), heads.max()))
+    odd = np.flatnonzero(np.bincount(np.concatenate([tails, heads, ends]), minlength=count) % 2)
     twice = np.zeros(len(edges), dtype=bool)
     if not len(odd):
         return twice
-    pairs = np.array(sorted(best))
-    weights = np.array([edges[best[a, b]].length for a, b in pairs.tolist()])
-    graph = csr_array((weights, (pairs[:, 0], pairs[:, 1])), shape=(count, count))
+    best = without_parallels(tails, heads, lengths)
+    between = {(min(pair), max(pair)): n for n, *pair in np.array([best, tails[best], heads[best]]).T.tolist()}
     is_tree = len(edges) == count - 1
-    sources = odd[:1] if is_tree else odd
-    far, before = dijkstra(graph, directed=False, indices=sources, return_predecessors=True)
-    matched = perfect_matching if len(odd) <= MANY else _exchanged
-    partners = [(0, k) for k in range(1, len(odd))] if is_tree else matched(far[:, odd])
+    far, before = shortest(count, tails[best], heads[best], lengths[best], odd[:1] if is_tree else odd)
+    partners = [(0, k) for k in range(1, len(odd))] if is_tree else perfect_matching(far[:, odd])
     for a, b in partners:
-        node = int(odd[b])
-        while node != odd[a]:
-            back = int(before[a, node])
-            twice[best[min(node, back), max(node, back)]] ^= True
-            node = back
+        for pair in pairwise(traced(before[a], int(odd[b]))):
+            twice[between[min(pair), max(pair)]] ^= True
     return twice
-
-
-def _exchanged(cost: Array) -> list[tuple[int, int]]:
-    """A short perfect matching of many nodes: nearest first, then partners swapped between pairs while it helps."""
-    one, two = _nearest_first(cost)
-    for _ in range(len(one)):
-        own = cost[one, two]
-        kept = own[:, None] + own[None, :]
-        across = cost[np.ix_(one, one)] + cost[np.ix_(two, two)]
-        crossed = cost[np.ix_(one, two)] + cost[np.ix_(one, two)].T
-        gain = np.triu(kept - np.minimum(across, crossed), 1)
-        first, second = np.nonzero(gain > SAME_MM)
-        if not len(first):
-            break
-        free = np.ones(len(one), dtype=bool)
-        for k in np.argsort(-gain[first, second], kind="stable").tolist():
-            a, b = first[k], second[k]
-            if free[a] and free[b]:
-                free[a] = free[b] = False
-                if across[a, b] <= crossed[a, b]:
-                    two[a], one[b] = one[b], two[a]
-                else:
-                    two[a], two[b] = two[b], two[a]
-    return list(zip(one.tolist(), two.tolist(), strict=True))
-
-
-def _nearest_first(cost: Array) -> tuple[NDArray[np.int_], NDArray[np.int_]]:
-    """Pairs of rows, always the two nearest that are left."""
-    rows, columns = np.triu_indices(len(cost), 1)
-    order = np.argsort(cost[rows, columns], kind="stable")
-    free = [True] * len(cost)
-    pairs = []
-    for a, b in zip(rows[order].tolist(), columns[order].tolist(), strict=True):
-        if free[a] and free[b]:
-            free[a] = free[b] = False
-            pairs.append((a, b))
-            if 2 * len(pairs) == len(cost):
-                break
-    found = np.array(pairs, dtype=np.int_)
-    return found[:, 0].copy(), found[:, 1].copy()
 
 
 def _trail(edges: list[Edge], twice: NDArray[np.bool_], first: int) -> list[Leg]:

@@ -9,7 +9,7 @@ from shapely.geometry import LineString, Point
 from pipeline.craft import Craft
 from pipeline.errors import BrokenPromiseError
 from pipeline.geometry.polyline import Array, at, ring
-from pipeline.model import Spot, Step, Strand, points
+from pipeline.model import Block, Spot, Step, Strand, points
 from pipeline.stitch.chords import Pace, paced, thinned
 from pipeline.stitch.narrow_settings import RunSettings
 from pipeline.stitch.postman import Leg, walk
@@ -19,7 +19,10 @@ RING_MM = 4.5
 outside of it and the middles of their chords a little inside."""
 
 
-def lay_run(step: Step, settings: RunSettings, craft: Craft) -> tuple[Strand, ...]:
+NO_FOUNDATION = "no foundation, which a run does not need"
+
+
+def lay_run(step: Step, settings: RunSettings, craft: Craft) -> Block:
     """The needle points of a ``run`` or ``triple run`` part: one strand of cover.
 
     All lines are sewn from the place nearest ``step.start`` to the one nearest ``step.end``, with as little as
@@ -27,6 +30,10 @@ def lay_run(step: Step, settings: RunSettings, craft: Craft) -> tuple[Strand, ..
     the line, and once over a line that it has to take a second time. Lines that are shorter than ``dot_mm`` or
     keep that close together become a dot of a few stitches.
     """
+    return Block(step, _cover(step, settings, craft), NO_FOUNDATION)
+
+
+def _cover(step: Step, settings: RunSettings, craft: Craft) -> tuple[Strand, ...]:
     part = step.part
     legs = walk(part.lines, step.start, step.end, craft.planned_mm)
     if not legs:

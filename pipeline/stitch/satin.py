@@ -12,8 +12,8 @@ from pipeline.craft import Craft
 from pipeline.errors import BrokenPromiseError
 from pipeline.geometry.offset import moved
 from pipeline.geometry.polyline import Array
-from pipeline.model import Column, Step, Strand, points
-from pipeline.stitch.beneath import Bed, Move, beds, way_through
+from pipeline.model import Block, Column, Step, Strand, points
+from pipeline.stitch.beneath import Bed, Move, beds, way_through, why_beds
 from pipeline.stitch.chords import Pace, paced, thinned
 from pipeline.stitch.narrow_settings import RunSettings, SatinSettings
 from pipeline.stitch.rungs import Ladder, ladder, ring_zigzag, zigzag
@@ -31,7 +31,7 @@ FIXED = 3
 """Rank of needle points that stay whatever comes near them."""
 
 
-def lay_satin(step: Step, settings: SatinSettings, run: RunSettings, craft: Craft) -> tuple[Strand, ...]:
+def lay_satin(step: Step, settings: SatinSettings, run: RunSettings, craft: Craft) -> Block:
     """The needle points of a satin part, from ``step.start`` to ``step.end``.
 
     Travel and foundation come first and lie under the cover; foundation only where the middle of a rung lies
@@ -41,10 +41,10 @@ def lay_satin(step: Step, settings: SatinSettings, run: RunSettings, craft: Craf
     if column is None:
         raise BrokenPromiseError(f"part {step.part.id}: satin without a column")
     if column.closed and len(column.left) > 2:
-        moves = _round(column, step, settings, craft)
+        moves, under = _round(column, step, settings, craft)
     else:
-        moves = _along(column, step, settings, craft)
-    return _strands(moves, step, settings, run, craft)
+        moves, under = _along(column, step, settings, craft)
+    return Block(step, _strands(moves, step, settings, run, craft), why_beds(step.part, under, settings))
 
 
 @dataclass(frozen=True)
@@ -57,7 +57,11 @@ class _Body:
     tip_high: bool
 
 
-def _along(column: Column, step: Step, settings: SatinSettings, craft: Craft) -> list[Move]:
+Laid = tuple[list[Move], list[Bed]]
+"""The moves of a column, and the foundation among them."""
+
+
+def _along(column: Column, step: Step, settings: SatinSettings, craft: Craft) -> Laid:
     """The moves of an open column, turned so that the cover ends at the end nearer to ``step.end``."""
     rungs = ladder(column, craft.pull_mm, settings.pull_share, craft.longest_mm - SPARE_MM)
     goal = rungs.nearest(step.end)
@@ -66,7 +70,7 @@ def _along(column: Column, step: Step, settings: SatinSettings, craft: Craft) ->
     start = rungs.nearest(step.start)
     body = _body(rungs, settings, craft.pitch_mm)
     if body is None:
-        return _as_run(rungs, start, goal)
+        return _as_run(rungs, start, goal), []
     under = _beds(rungs, step, settings, craft)
     hidden = body.low if body.tip_low else min(body.low + HIDE_MM, rungs.total / 2)
     moves = way_through(rungs, under, start, hidden, settings)
@@ -79,8 +83,8 @@ def _along(column: Column, step: Step, settings: SatinSettings, craft: Craft) ->
         if body.tip_high:
             moves += _tip(rungs, body.high, rungs.total, craft)
             moves.append(Move(rungs.line(body.high, max(goal, body.high), 0, 0.0), "cover"))
-        return moves
-    return moves + _two_halves(rungs, body, goal, end, settings, craft)
+        return moves, under
+    return moves + _two_halves(rungs, body, goal, end, settings, craft), under
 
 
 def _beds(rungs: Ladder, step: Step, settings: SatinSettings, craft: Craft) -> list[Bed]:
@@ -106,7 +110,7 @@ def _two_halves(
     return [*moves, Move(second, "cover", exact=True)]
 
 
-def _round(column: Column, step: Step, settings: SatinSettings, craft: Craft) -> list[Move]:
+def _round(column: Column, step: Step, settings: SatinSettings, craft: Craft) -> Laid:
     """The moves of a closed column: its seam lies at ``step.end``."""
     rungs = ladder(column, craft.pull_mm, settings.pull_share, craft.longest_mm - SPARE_MM)
     begun = rungs.begun_at(rungs.nearest(step.end))
@@ -114,9 +118,10 @@ def _round(column: Column, step: Step, settings: SatinSettings, craft: Craft) ->
     start = rungs.nearest(step.start)
     if start > rungs.total / 2:
         start -= rungs.total
-    moves = way_through(rungs, _beds(rungs, step, settings, craft), start, 0.0, settings)
+    under = _beds(rungs, step, settings, craft)
+    moves = way_through(rungs, under, start, 0.0, settings)
     cover = ring_zigzag(rungs, np.array(step.end), settings, craft)
-    return [*moves, Move(cover, "cover", exact=True)]
+    return [*moves, Move(cover, "cover", exact=True)], under
 
 
 def _body(rungs: Ladder, settings: SatinSettings, pitch_mm: float) -> _Body | None:

@@ -5,7 +5,8 @@ from __future__ import annotations
 from dataclasses import dataclass, field
 
 from pipeline.craft import Craft
-from pipeline.model import Block, Note, Step, Strand
+from pipeline.losses import each
+from pipeline.model import Block, Note, Step
 from pipeline.stitch.narrow_settings import RunSettings, SatinSettings
 from pipeline.stitch.run import lay_run
 from pipeline.stitch.satin import lay_satin
@@ -24,10 +25,11 @@ class StitchSettings:
 
 def sew(steps: tuple[Step, ...], settings: StitchSettings, craft: Craft, note: Note) -> tuple[Block, ...]:
     """Lay the stitches of every step, in order: foundation where the part asks for it, then cover."""
-    return tuple(Block(step, _strands(step, settings, craft)) for step in steps)
+    names = [step.part.region for step in steps]
+    return tuple(each(names, steps, lambda step: _laid(step, settings, craft)))
 
 
-def _strands(step: Step, settings: StitchSettings, craft: Craft) -> tuple[Strand, ...]:
+def _laid(step: Step, settings: StitchSettings, craft: Craft) -> Block:
     if step.part.kind == "tatami":
         return lay_tatami(step, settings.tatami, craft)
     if step.part.kind == "satin":

@@ -11,7 +11,7 @@ from shapely.geometry import Polygon
 
 from pipeline.craft import Craft
 from pipeline.geometry.scanline import Array, Ints, outline, turned, turned_back
-from pipeline.model import Spot, Step, Strand
+from pipeline.model import Block, Spot, Step
 from pipeline.stitch.brick import Places, brick, laid, places
 from pipeline.stitch.ends import Approach, ends
 from pipeline.stitch.ground import lay_foundation
@@ -141,10 +141,10 @@ def cost(
     return float(area.area) / (row_mm * stitch_mm) + (2.0 - left_out) * rows
 
 
-def lay_tatami(step: Step, settings: TatamiSettings, craft: Craft) -> tuple[Strand, ...]:
+def lay_tatami(step: Step, settings: TatamiSettings, craft: Craft) -> Block:
     """Foundation where the part asks for it, then its cover, from ``step.start`` to ``step.end`` in one thread."""
     part = step.part
-    ground = lay_foundation(step, settings, craft)
+    ground, why = lay_foundation(step, settings, craft)
     start = ground[-1].points[-1] if ground else np.array(step.start)
     stitch = craft.stitch_mm
     if part.width_mm[1] < settings.narrow_mm:
@@ -154,5 +154,5 @@ def lay_tatami(step: Step, settings: TatamiSettings, craft: Craft) -> tuple[Stra
         craft,
     )  # fmt: skip
     if ground:
-        return (*ground, *strands_of(line[1:], kind[1:] == TRAVEL, "cover"))
-    return strands_of(line, kind == TRAVEL, "cover")
+        return Block(step, (*ground, *strands_of(line[1:], kind[1:] == TRAVEL, "cover")), why)
+    return Block(step, strands_of(line, kind == TRAVEL, "cover"), why)

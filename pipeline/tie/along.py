@@ -6,12 +6,11 @@ from itertools import pairwise
 
 import numpy as np
 import shapely
-from scipy.sparse import csr_array
-from scipy.sparse.csgraph import dijkstra
 from shapely.geometry import LineString, Point
 from shapely.ops import substring
 
-from pipeline.geometry.polyline import length, ring, without_repeats
+from pipeline.geometry.graph import nodes_of, shortest, traced, without_parallels
+from pipeline.geometry.polyline import ring, without_repeats
 from pipeline.model import Line, Points, Spot
 
 SAME_MM = 1e-4
@@ -25,19 +24,20 @@ def along_lines(lines: tuple[Line, ...], here: Spot, there: Spot) -> Points | No
         shapely.line_interpolate_point(t, t.project(Point(spot))) for t, spot in _nearest(tracks, (here, there))
     ]
     pieces = [piece for track in tracks for piece in _cut(track, [s for s in spots if track.distance(s) < SAME_MM])]
-    ends = np.rint(np.array([piece.coords[k] for piece in pieces for k in (0, -1)]) / SAME_MM)
-    goals = np.rint(np.array([(spot.x, spot.y) for spot in spots]) / SAME_MM)
-    places, number = np.unique(np.vstack([ends, goals]), axis=0, return_inverse=True)
-    number = number.reshape(-1)
-    best: dict[tuple[int, int], Points] = {}
-    for piece, a, b in zip(pieces, number[:-2:2].tolist(), number[1:-2:2].tolist(), strict=True):
-        points = shapely.get_coordinates(piece)
-        for pair, way in (((a, b), points), ((b, a), points[::-1])):
-            if a != b and (pair not in best or length(way) < length(best[pair])):
-                best[pair] = way
-    found = _shortest(best, len(places), int(number[-2]), int(number[-1]))
-    if found is None:
+    ends = [piece.coords[k] for piece in pieces for k in (0, -1)]
+    number = nodes_of(np.array([*ends, *((spot.x, spot.y) for spot in spots)]), SAME_MM)
+    tails, heads = number[:-2:2], number[1:-2:2]
+    lengths = shapely.length(pieces)
+    best = without_parallels(tails, heads, lengths)
+    between = {pair: n for n in best.tolist() for pair in ((tails[n], heads[n]), (heads[n], tails[n]))}
+    first, last = number[-2:].tolist()
+    far, before = shortest(int(number.max()) + 1, tails[best], heads[best], lengths[best], np.array([first]))
+    if not np.isfinite(far[0, last]):
         return None
+    found = []
+    for pair in pairwise(traced(before[0], last)):
+        way = shapely.get_coordinates(pieces[between[pair]])
+        found.append(way if tails[between[pair]] == pair[0] else way[::-1])
     return without_repeats(np.vstack([[here], *found, [there]]), SAME_MM)
 
 
@@ -52,21 +52,3 @@ def _cut(track: LineString, spots: list[Point]) -> list[LineString]:
     if track.is_ring and len(places) == 2:
         places.insert(1, track.length / 2)
     return [substring(track, a, b) for a, b in pairwise(places) if b - a > SAME_MM]
-
-
-def _shortest(best: dict[tuple[int, int], Points], count: int, first: int, last: int) -> list[Points] | None:
-    """The pieces of the shortest way from one node to another."""
-    if first == last:
-        return []
-    pairs = np.array(sorted(best)).reshape(-1, 2)
-    weights = np.array([length(best[a, b]) for a, b in pairs.tolist()])
-    graph = csr_array((weights, (pairs[:, 0], pairs[:, 1])), shape=(count, count))
-    far, before = dijkstra(graph, indices=first, return_predecessors=True)
-    if not np.isfinite(far[last]):
-        return None
-    ways, node = [], last
-    while node != first:
-        back = int(before[node])
-        ways.append(best[back, node])
-        node = back
-    return ways[::-1]

@@ -17,6 +17,7 @@ from shapely.geometry import LineString, Point
 from shapely.ops import substring
 
 from pipeline.geometry import overlay
+from pipeline.geometry.graph import traced
 from pipeline.geometry.path import way_inside
 from pipeline.geometry.polygon import multipolygon
 from pipeline.geometry.polyline import length, ring, without_repeats
@@ -154,7 +155,7 @@ class Ground:
         while heap:
             spent, block, came, here = heapq.heappop(heap)
             if block == ARRIVED:
-                return self._traced(back, came)
+                return traced(back, came)
             if block in back or not open_[block]:
                 continue
             back[block] = came
@@ -168,14 +169,6 @@ class Ground:
                 if total <= self.settings.travel_mm:
                     heapq.heappush(heap, (total, other, block, spot))
         return []
-
-    @staticmethod
-    def _traced(back: dict[int, int], block: int) -> list[int]:
-        chain = []
-        while block >= 0:
-            chain.append(block)
-            block = back[block]
-        return chain[::-1]
 
     def _through(self, chain: list[int], start: Spot, end: Spot) -> list[Points]:
         """A place in each door of the chain."""

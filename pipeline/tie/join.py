@@ -5,6 +5,7 @@ from __future__ import annotations
 import numpy as np
 
 from pipeline.craft import Craft
+from pipeline.losses import each
 from pipeline.model import Approach, Block, Points, Sewing
 from pipeline.tie.grid import Leg, on_grid
 from pipeline.tie.ground import Ground
@@ -23,28 +24,35 @@ def join(blocks: tuple[Block, ...], settings: TieSettings, craft: Craft) -> Sewi
     paths = [np.vstack([strand.points for strand in block.strands]) for block in blocks]
     moves = _moves(blocks, paths, settings, craft)
     colours: list[str] = []
-    legs: list[Leg] = []
     crowd = Crowd(paths)
-    for index, block in enumerate(blocks):
-        if block.step.colour not in colours:
-            colours.append(block.step.colour)
-        thread = colours.index(block.step.colour)
+
+    def legs(index: int) -> list[Leg]:
+        colour = blocks[index].step.colour
+        if colour not in colours:
+            colours.append(colour)
         cut_after = index + 1 == len(blocks) or moves[index + 1].approach in ("trim", "colour")
-        legs.extend(_block(block, paths[index], moves[index], cut_after, thread, crowd, settings, craft))
-    centre, passes = on_grid(legs, craft.lengths.least_mm, craft.longest_mm)
+        thread = colours.index(colour)
+        return _block(blocks[index], paths[index], moves[index], cut_after, thread, crowd, settings, craft)
+
+    made = each(_regions(blocks), range(len(blocks)), legs)
+    every = [leg for group in made for leg in group]
+    centre, passes = on_grid(every, craft.lengths.least_mm, craft.longest_mm)
     return Sewing(centre, tuple(colours), passes)
 
 
 def _moves(blocks: tuple[Block, ...], paths: list[Points], settings: TieSettings, craft: Craft) -> list[Move]:
     ground = Ground(blocks, settings, craft.thread_mm)
-    moves = [Move("colour", NONE)]
-    for index in range(1, len(blocks)):
-        if blocks[index].step.colour != blocks[index - 1].step.colour:
-            moves.append(Move("colour", NONE))
-        else:
-            start, end = tuple(paths[index - 1][-1]), tuple(paths[index][0])
-            moves.append(move(ground, index, start, end, settings))
-    return moves
+
+    def to(index: int) -> Move:
+        if index == 0 or blocks[index].step.colour != blocks[index - 1].step.colour:
+            return Move("colour", NONE)
+        return move(ground, index, tuple(paths[index - 1][-1]), tuple(paths[index][0]), settings)
+
+    return each(_regions(blocks), range(len(blocks)), to)
+
+
+def _regions(blocks: tuple[Block, ...]) -> list[str]:
+    return [block.step.part.region for block in blocks]
 
 
 def _block(

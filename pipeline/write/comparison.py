@@ -12,11 +12,11 @@ from numpy.typing import NDArray
 from PIL import Image, ImageDraw
 
 from pipeline.model import Plan, Sewing, Spot
-from pipeline.write.files import write_whole
 from pipeline.write.page import facts, html, page, table
 from pipeline.write.picture import picture
 from pipeline.write.settings import WriteSettings
 from pipeline.write.sheet import CHECKED, checked
+from pipeline.write.whole import write_whole
 
 Pixels = NDArray[np.uint8]
 
@@ -44,7 +44,7 @@ class Opening:
 
 
 @dataclass(frozen=True, eq=False)
-class Side:
+class ComparisonSide:
     """One way to sew the design: its plan, the sewing after pull and push, and its openings, largest first."""
 
     plan: Plan
@@ -55,7 +55,9 @@ class Side:
 HEADS = ("In layers", "Cut out puzzle-fashion")
 
 
-def write_comparison(layered: Side, cut_out: Side, folder: Path, stem: str, settings: WriteSettings) -> None:
+def write_comparison(
+    layered: ComparisonSide, cut_out: ComparisonSide, folder: Path, stem: str, settings: WriteSettings
+) -> None:
     """Write ``stem`` + ``.compare.png`` and ``.compare.html`` into ``folder``, both or none.
 
     Raises OSError.
@@ -71,7 +73,7 @@ def write_comparison(layered: Side, cut_out: Side, folder: Path, stem: str, sett
     write_whole(contents)
 
 
-def comparison_picture(layered: Side, cut_out: Side, settings: WriteSettings) -> Pixels:
+def comparison_picture(layered: ComparisonSide, cut_out: ComparisonSide, settings: WriteSettings) -> Pixels:
     """Both as they would lie after pull: the whole above, gaps ringed, and the worst place close up below.
 
     The close look of both is at the largest opening of either, the cut-out one's first; without any, in the middle.
@@ -140,7 +142,7 @@ def _padded(drawn: Pixels, height: int) -> Pixels:
     return np.vstack([drawn, np.full((height - len(drawn), drawn.shape[1], 3), 255, dtype=np.uint8)])
 
 
-def comparison_rows(layered: Side, cut_out: Side) -> list[tuple[str, str, str]]:
+def comparison_rows(layered: ComparisonSide, cut_out: ComparisonSide) -> list[tuple[str, str, str]]:
     """Every figure of both, as text."""
     named = list(zip(CHECKED, checked(layered.plan.checks), checked(cut_out.plan.checks), strict=True))
     counts = layered.plan.counts, cut_out.plan.counts
@@ -154,7 +156,7 @@ def comparison_rows(layered: Side, cut_out: Side) -> list[tuple[str, str, str]]:
     return [*named, *((name, one, other) for name, one, other in more)]
 
 
-def comparison_bytes(layered: Side, cut_out: Side, drawn: bytes) -> bytes:
+def comparison_bytes(layered: ComparisonSide, cut_out: ComparisonSide, drawn: bytes) -> bytes:
     """The page as HTML in UTF-8, with the picture (PNG) inside it."""
     shown = b64encode(drawn).decode("ascii")
     name = layered.plan.source.name
@@ -172,7 +174,7 @@ def comparison_bytes(layered: Side, cut_out: Side, drawn: bytes) -> bytes:
     return page(f"{name} · layered and cut out", "\n".join(parts), "sheet")
 
 
-def verdict(layered: Side, cut_out: Side) -> str:
+def verdict(layered: ComparisonSide, cut_out: ComparisonSide) -> str:
     """One sentence on gaps and stitches."""
     ours, theirs = layered.plan.checks, cut_out.plan.checks
     more = ours.stitches / max(theirs.stitches, 1) - 1.0
@@ -192,7 +194,7 @@ WHY = (
 )
 
 
-def _openings(layered: Side, cut_out: Side) -> str:
+def _openings(layered: ComparisonSide, cut_out: ComparisonSide) -> str:
     rows = [
         (
             head,

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import os
 from pathlib import Path
 
 import numpy as np
@@ -14,16 +13,10 @@ from pipeline.write.picture import picture_bytes
 from pipeline.write.plan import plan_bytes
 from pipeline.write.settings import WriteSettings
 from pipeline.write.sheet import sheet_bytes
-
-SUFFIXES = (".plan.json", ".dst", ".png", ".html")
-UNFINISHED = ".part"
-"""Added to a file's name until it is whole."""
-
-REPLACED = ".old"
-"""Added to the name of the file before it until all new ones are in place."""
+from pipeline.write.whole import SUFFIXES, write_whole
 
 
-def write_files(plan: Plan, folder: Path, stem: str, settings: WriteSettings | None = None) -> None:
+def write_files(plan: Plan, folder: Path | str, stem: str, settings: WriteSettings | None = None) -> None:
     """Write ``stem`` + ``.plan.json``, ``.dst``, ``.png`` and ``.html`` into ``folder`` (made if missing).
 
     The machine file is read back first and compared with the plan. Raises BrokenPromiseError if they differ,
@@ -33,46 +26,7 @@ def write_files(plan: Plan, folder: Path, stem: str, settings: WriteSettings | N
     _compare(plan, machine)
     picture = picture_bytes(plan, settings or WriteSettings())
     contents = (plan_bytes(plan), machine, picture, sheet_bytes(plan, picture))
-    write_whole({folder / (stem + suffix): data for suffix, data in zip(SUFFIXES, contents, strict=True)})
-
-
-def write_whole(contents: dict[Path, bytes]) -> None:
-    """Write several files, made whole beside their places first: all of them, or else the old ones stay.
-
-    Raises OSError; folders that are missing are made.
-    """
-    beside = {path: path.with_name(path.name + UNFINISHED) for path in contents}
-    try:
-        for path, data in contents.items():
-            path.parent.mkdir(parents=True, exist_ok=True)
-            beside[path].write_bytes(data)
-        _put_in_place(beside)
-    finally:
-        for unfinished in beside.values():
-            if unfinished.parent.is_dir():
-                unfinished.unlink(missing_ok=True)
-
-
-def _put_in_place(beside: dict[Path, Path]) -> None:
-    """Rename the whole files into their places; if one is refused, put back what was there before."""
-    kept: list[tuple[Path, Path | None]] = []
-    try:
-        for path, unfinished in beside.items():
-            old = path.with_name(path.name + REPLACED) if path.is_file() else None
-            if old is not None:
-                os.replace(path, old)
-            kept.append((path, old))
-            os.replace(unfinished, path)
-    except OSError:
-        for path, old in kept:
-            if path.is_file():
-                path.unlink()
-            if old is not None:
-                os.replace(old, path)
-        raise
-    for _, old in kept:
-        if old is not None:
-            old.unlink()
+    write_whole({Path(folder) / (stem + suffix): data for suffix, data in zip(SUFFIXES, contents, strict=True)})
 
 
 def _compare(plan: Plan, machine: bytes) -> None:

@@ -6,9 +6,9 @@ from collections.abc import Sequence
 from pathlib import Path, PurePosixPath
 from urllib.parse import quote
 
-from pipeline.write.files import write_whole
 from pipeline.write.page import badge, html, page
 from pipeline.write.summary import Row
+from pipeline.write.whole import write_whole
 
 
 def write_gallery(rows: Sequence[Row], folder: Path) -> None:

@@ -6,10 +6,11 @@ that the difference of any two written numbers is the machine file's move exactl
 
 from __future__ import annotations
 
-import json
+from math import isfinite
 from typing import Any
 
 import numpy as np
+import orjson
 import shapely
 from shapely.geometry import MultiPolygon
 
@@ -18,7 +19,7 @@ from pipeline.write.foundation import foundation_names
 from pipeline.write.units import UNITS_PER_MM, pass_units
 
 FORMAT = "plystitch-plan"
-VERSION = 1
+VERSION = 2
 DECIMALS = 3
 """Micrometres: far finer than thread, and short enough to read."""
 
@@ -41,9 +42,11 @@ def plan_document(plan: Plan) -> dict[str, Any]:
     return {
         "format": FORMAT,
         "version": VERSION,
+        "made_by": plan.made_by,
         "source": {
             "name": plan.source.name,
             "sha256": plan.source.sha256,
+            "directions": None,
             "width_mm": _round(plan.source.width_mm),
             "height_mm": _round(plan.source.height_mm),
         },
@@ -54,27 +57,30 @@ def plan_document(plan: Plan) -> dict[str, Any]:
         "passes": [_pass(step, plan, centre) for step in plan.sewing.passes],
         "counts": _counts(plan),
         "findings": [_finding(finding) for finding in plan.findings],
-        "checks": {**_checks(plan.checks), "cut_out": _checks(plan.cut_out)},
+        "checks": {**_checks(plan.checks), "cut_out": None if plan.cut_out is None else _checks(plan.cut_out)},
     }
 
 
 def plan_bytes(plan: Plan) -> bytes:
-    """The plan as UTF-8 JSON: one top-level key a line, and of regions, threads, passes and findings one item."""
+    """The plan as UTF-8 JSON: one top-level key a line, and of regions, threads, passes and findings one item.
+
+    Raises ValueError for a number that JSON cannot hold, and as ``plan_document`` does.
+    """
     lines = []
     for key, value in plan_document(plan).items():
         if key in LISTED and value:
-            items = ",\n".join(f"  {_json(item)}" for item in value)
-            lines.append(f"{_json(key)}: [\n{items}\n]")
+            items = b",\n".join(b"  " + orjson.dumps(item) for item in value)
+            lines.append(b"%b: [\n%b\n]" % (orjson.dumps(key), items))
         else:
-            lines.append(f"{_json(key)}: {_json(value)}")
-    return ("{\n" + ",\n".join(lines) + "\n}\n").encode()
-
-
-def _json(value: Any) -> str:
-    return json.dumps(value, ensure_ascii=False, allow_nan=False, separators=(",", ":"))
+            lines.append(b"%b: %b" % (orjson.dumps(key), orjson.dumps(value)))
+    if orjson.loads(orjson.dumps(plan.settings)) != plan.settings:  # what is no number becomes null
+        raise ValueError("A setting has a value that JSON cannot hold.")
+    return b"{\n" + b",\n".join(lines) + b"\n}\n"
 
 
 def _round(value: float, decimals: int = DECIMALS) -> float:
+    if not isfinite(value):
+        raise ValueError(f"{value} is no number that JSON can hold.")
     return round(float(value), decimals) + 0.0  # + 0.0: no negative zero
 
 
@@ -90,6 +96,8 @@ def _region(surface: Surface, parts: list[Part], sewn: dict[str, list[Pass]]) ->
         "outline": _coordinates(region.outline),
         "bare": _coordinates(surface.bare),
         "restored_mm2": _round(region.restored_mm2),
+        "left_out_mm2": _round(surface.left_out_mm2),
+        "why": surface.why,
         "parts": [_part(part, sewn.get(part.id, [])) for part in parts],
     }
 

@@ -51,6 +51,7 @@ def _figures(plan: Plan) -> str:
         ("Uncut jumps", counts.jumps),
         ("Top thread", f"{counts.thread_m:.1f} m"),
         ("Bobbin thread", f"{counts.bobbin_m:.1f} m"),
+        ("Price", f"{plan.price.amount:.2f}"),
         ("Stitches of", _split(plan)),
         (
             "Origin of the machine file",
@@ -167,8 +168,11 @@ CHECKED = (
 
 
 def _checks(plan: Plan) -> str:
-    rows = zip(CHECKED, checked(plan.checks), checked(plan.cut_out), strict=True)
-    return table(("Figure", "As planned, in layers", "If cut out puzzle-fashion"), rows, numeric=(1, 2)) + INSPECTED
+    if plan.cut_out is None:
+        rows = zip(CHECKED, checked(plan.checks), strict=True)
+        return table(("Figure", "As planned"), rows, numeric=(1,)) + INSPECTED
+    both = zip(CHECKED, checked(plan.checks), checked(plan.cut_out), strict=True)
+    return table(("Figure", "As planned, in layers", "If cut out puzzle-fashion"), both, numeric=(1, 2)) + INSPECTED
 
 
 def checked(checks: Checks) -> tuple[str, ...]:
@@ -193,7 +197,6 @@ def _reckoning(plan: Plan) -> str:
     share, full = told(plan, "measure", "bobbin_share"), told(plan, "measure", "full_speed_stitch_mm")
     depth, speed = told(plan, "measure", "interlock"), told(plan, "machine", "stitches_per_minute")
     cut, change = told(plan, "machine", "trim_s"), told(plan, "machine", "colour_change_s")
-    set_up, thousand = told(plan, "measure", "price_set_up"), told(plan, "measure", "price_per_thousand")
     counts = plan.counts
     per_thousand = counts.thread_m / max(counts.stitches, 1) * 1000.0
     rows = [
@@ -210,7 +213,7 @@ def _reckoning(plan: Plan) -> str:
             f"cycles ÷ {speed} a minute + {cut} s × {counts.trims} trims + {change} s × {counts.colour_changes} "
             f"colour changes; a stitch over {full} mm takes cycles in proportion to its length",
         ),
-        ("Price", f"{set_up} set-up + {counts.stitches / 1000.0:.3f} thousand stitches × {thousand}"),
+        ("Price", plan.price.formula),
         ("Stitches", "needle penetrations: the machine file's stitch records"),
         ("One layer", "5 mm of thread a mm²: rows 0.20 mm apart"),
         (

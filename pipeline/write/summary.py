@@ -10,14 +10,14 @@ from dataclasses import asdict, dataclass, fields
 from pathlib import Path
 from typing import Literal
 
-from pipeline.write.files import write_whole
+from pipeline.write.whole import write_whole
 
 
 @dataclass(frozen=True)
 class Row:
     """What became of one file. ``name`` is its path in the batch (with forward slashes), ``reason`` says why it
     failed and is empty otherwise; figures of a failed file are 0. ``findings`` counts all of them, ``warnings``
-    and ``errors`` those of that severity; ``seconds`` is what it took.
+    and ``errors`` those of that severity; ``price`` is in the currency of the settings, ``seconds`` what it took.
     """
 
     name: str
@@ -31,6 +31,7 @@ class Row:
     height_mm: float = 0.0
     minutes: float = 0.0
     thread_m: float = 0.0
+    price: float = 0.0
     findings: int = 0
     warnings: int = 0
     errors: int = 0

@@ -8,6 +8,7 @@ from __future__ import annotations
 import os
 import signal
 import time
+from dataclasses import replace
 from pathlib import Path
 
 import numpy as np
@@ -22,6 +23,7 @@ from pipeline.model import (
     Part,
     Pass,
     Plan,
+    Price,
     Region,
     Sewing,
     Spool,
@@ -31,13 +33,15 @@ from pipeline.model import (
 from pipeline.settings import Settings
 
 
-def convert(path: Path, settings: Settings, width_mm: float | None) -> Plan:
+def convert(path: Path, settings: Settings, width_mm: float | None, twin: bool) -> Plan:
     """A small square, unless the file asks for trouble."""
     word = path.read_text(encoding="utf-8").strip()
     if word == "crash":
         os._exit(3)
     if word == "kill":
         os.kill(os.getpid(), signal.SIGKILL)
+    while word == "spin":
+        pass
     if word == "hang":
         time.sleep(600)
     if word == "half":
@@ -51,7 +55,8 @@ def convert(path: Path, settings: Settings, width_mm: float | None) -> Plan:
         raise BrokenPromiseError("a part without area")
     if word == "surprise":
         raise ZeroDivisionError("by zero")
-    return square_plan(path.name, 10.0 if width_mm is None else width_mm)
+    plan = square_plan(path.name, 10.0 if width_mm is None else width_mm)
+    return replace(plan, cut_out=plan.checks) if twin else plan
 
 
 def square_plan(name: str, side: float) -> Plan:
@@ -70,14 +75,15 @@ def square_plan(name: str, side: float) -> Plan:
     figures = Counts(len(spots), 0, len(spots), 0, 0, 0, 0, 0, 1.0, 0.6, 0.5, side, side)
     checks = Checks(1.0, 1.0, 0.0, 0.0, 1.0, 5.0, len(spots))
     return Plan(
+        "0.0.1",
         Drawing(name, "0" * 64, side, side, ()),
-        {},
+        {"thread": {"laid_mm": 0.25}},
         (surface,),
         (part,),
         sewing,
         (Spool("#c81e1e", "fire brick", 1.0),),
         figures,
+        Price(20.1, "20.00 set-up + 0.102 thousand stitches × 1.00 = 20.10"),
         (Finding("made-up", "warning", "A made-up warning."),),
-        checks,
         checks,
     )

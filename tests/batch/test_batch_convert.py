@@ -48,6 +48,7 @@ def test_all_files_are_written_where_they_belong(tmp_path: Path) -> None:
     assert (tmp_path / "out" / "index.html").stat().st_size > 0
     row = report.rows[0]
     assert (row.stitches, row.colours, row.findings, row.warnings, row.width_mm) == (102, 1, 1, 1, 10.0)
+    assert row.price == 20.1
 
 
 def test_summary_has_every_row(tmp_path: Path) -> None:
@@ -63,8 +64,8 @@ def test_summary_has_every_row(tmp_path: Path) -> None:
 @pytest.mark.parametrize("workers", [1, 2])
 def test_whatever_happens_in_one_file_the_others_are_written(tmp_path: Path, workers: int) -> None:
     words = {"a1": "ok", "b": "crash", "c": "kill", "d": "artwork", "e": "promise", "f": "surprise", "g1": "ok"}
-    words |= {"h": "memory", "i": "hang", "j1": "ok"}
-    report = run(lay(tmp_path / "in", **words), tmp_path / "out", workers, timeout_s=3.0)
+    words |= {"h": "memory", "i": "hang", "j1": "ok", "k": "spin"}
+    report = run(lay(tmp_path / "in", **words), tmp_path / "out", workers, timeout_s=0.7)
     expected = {f"{name}.svg": "converted" if name.endswith("1") else "failed" for name in words}
     assert list(outcome(report).items()) == sorted(expected.items())
     assert report.exit_status == 1
@@ -74,7 +75,8 @@ def test_whatever_happens_in_one_file_the_others_are_written(tmp_path: Path, wor
     assert "not in the artwork: a part without area" in reasons["e"]
     assert "not in the artwork: ZeroDivisionError: by zero" in reasons["f"]
     assert "2048 MiB" in reasons["h"]
-    assert "longer than 3 s" in reasons["i"]
+    assert reasons["i"] == "It hung for 7 s and was given up."
+    assert reasons["k"] == "It took longer than 0.7 s on the processor and was given up."
     assert not list((tmp_path / "out").glob("*.part"))
     details = {path.name for path in (tmp_path / "out").glob("*.error.txt")}
     assert details == {"e.error.txt", "f.error.txt"}
@@ -124,6 +126,14 @@ def test_width_reaches_the_conversion(tmp_path: Path) -> None:
     assert report.rows[0].width_mm == 8.0
 
 
+@pytest.mark.parametrize("twin", [False, True])
+def test_a_twin_is_sewn_only_if_asked_for(tmp_path: Path, twin: bool) -> None:
+    folder = lay(tmp_path / "in", a="ok")
+    convert_all([folder], tmp_path / "out", Settings(), twin=twin, convert=convert)
+    checks = json.loads((tmp_path / "out" / "a.plan.json").read_bytes())["checks"]
+    assert (checks["cut_out"] is not None) == twin
+
+
 def test_progress_names_the_files_in_work_and_ends_at_all(tmp_path: Path) -> None:
     seen: list[Progress] = []
     folder = lay(tmp_path / "in", a="ok", b="crash", c="ok")
@@ -132,6 +142,14 @@ def test_progress_names_the_files_in_work_and_ends_at_all(tmp_path: Path) -> Non
     assert seen[-1] == Progress(3, 3, ())
     assert {name for each in seen for name in each.in_work} == {"a.svg", "b.svg", "c.svg"}
     assert all(len(each.in_work) <= 1 for each in seen)
+
+
+def test_the_largest_files_come_first_and_the_report_keeps_its_order(tmp_path: Path) -> None:
+    seen: list[Progress] = []
+    folder = lay(tmp_path / "in", a="ok", b="ok" + 90 * " ", c="ok" + 9 * " ")
+    report = convert_all([folder], tmp_path / "out", Settings(), 1, progress=seen.append, convert=convert)
+    assert list(dict.fromkeys(name for each in seen for name in each.in_work)) == ["b.svg", "c.svg", "a.svg"]
+    assert [row.name for row in report.rows] == ["a.svg", "b.svg", "c.svg"]
 
 
 def test_the_callers_environment_is_left_as_it_was(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
@@ -154,6 +172,35 @@ def test_a_results_folder_that_cannot_be_made_fails_its_files_only(tmp_path: Pat
     report = run(lay(tmp_path / "in", a="ok", boats__b="ok"), tmp_path / "out")
     assert outcome(report) == {"a.svg": "converted", "boats/b.svg": "failed"}
     assert "cannot be written" in report.rows[1].reason
+
+
+def test_a_name_too_long_for_its_results_costs_only_its_own_file(tmp_path: Path) -> None:
+    """246 bytes and .plan.json are one more than file systems take: not even looking for it is allowed."""
+    report = run(
+        lay(tmp_path / "in", **{"a": "ok", "b" * 246: "ok", "c": "ok", "d" * 246: "crash"}), tmp_path / "out"
+    )
+    assert [row.status for row in report.rows] == ["converted", "failed", "converted", "failed"]
+    assert "File name too long. Give the file a shorter name." in report.rows[1].reason
+    assert "exit status 3" in report.rows[3].reason
+    assert (tmp_path / "out" / "index.html").stat().st_size > 0
+
+
+def test_a_results_folder_that_may_not_be_entered_costs_only_its_files(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """As for a user who may not: in this process looking is refused, in the child's the folder is a file."""
+    (tmp_path / "out").mkdir()
+    (tmp_path / "out" / "boats").write_text("in the way")
+    stat = os.stat
+
+    def guarded(path: object, **how: object) -> object:
+        if "out/boats/" in str(path):
+            raise PermissionError(13, "Permission denied", str(path))
+        return stat(path, **how)  # type: ignore[call-overload]
+
+    monkeypatch.setattr(os, "stat", guarded)
+    report = run(lay(tmp_path / "in", a="ok", boats__b="ok"), tmp_path / "out")
+    assert outcome(report) == {"a.svg": "converted", "boats/b.svg": "failed"}
 
 
 def test_an_unreadable_file_is_said_to_be(tmp_path: Path) -> None:

@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import json
+import subprocess
+import sys
 from dataclasses import fields
 from pathlib import Path
 
@@ -117,6 +119,72 @@ def test_a_command_used_wrongly_is_status_2_with_a_sentence(
     assert not (harbour.parent / "out").exists()
 
 
+HOSTILE = "hull\x1b[31m\x9b2J\u202etide\n"
+"""Letters that colour, clear or reverse what a terminal shows, and begin a new line."""
+
+
+@pytest.mark.parametrize("options", [(), ("--json",)])
+def test_names_never_reach_the_terminal_raw(
+    harbour: Path, capsys: pytest.CaptureFixture[str], options: tuple[str, ...]
+) -> None:
+    (harbour / f"{HOSTILE}.svg").write_text(GOOD, encoding="utf-8")
+    (harbour / f"{HOSTILE}2.svg").write_text("no artwork", encoding="utf-8")
+    assert plystitch("convert", harbour, "--out", harbour.parent / "out", "--workers", 1, *options) == 1
+    told = capsys.readouterr()
+    for text in (told.out, told.err):
+        assert all(letter.isprintable() or letter == "\n" for letter in text)
+        assert "hull\\u001b[31m\\u009b2J\\u202etide\\n2.svg" in text
+    if options:
+        assert json.loads(told.out)["files"][0]["name"] == f"{HOSTILE}.svg"
+
+
+def test_complaints_never_reach_the_terminal_raw(harbour: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    shop = harbour.parent / "shop.toml"
+    shop.write_text('[use]\nfabric = "knit\\u001b[2J"\n', encoding="utf-8")
+    for arguments in (
+        ("convert", harbour / HOSTILE, "--out", harbour.parent / "out"),
+        ("convert", harbour, "--out", harbour.parent / "out", "--settings", shop),
+        ("convert", f"--{HOSTILE}"),
+        (HOSTILE,),
+    ):
+        assert plystitch(*arguments) == 2
+        told = capsys.readouterr().err
+        assert "Error: " in told
+        assert all(letter.isprintable() or letter == "\n" for letter in told)
+
+
+def run_apart(*arguments: object) -> subprocess.CompletedProcess[str]:
+    """The module as a command in a process of its own, as no test's own imports can help it."""
+    command = [sys.executable, "-m", "pipeline", *map(str, arguments)]
+    return subprocess.run(command, capture_output=True, text=True, timeout=120, check=False)
+
+
+def test_the_module_is_the_command_and_forked_children_convert(harbour: Path) -> None:
+    """The time limit holds there as well; here it is too short for any file."""
+    (harbour / "buoy.svg").write_text(GOOD, encoding="utf-8")
+    found = run_apart("convert", harbour, "--out", harbour.parent / "a", "--workers", 2)
+    assert (found.returncode, found.stderr[-4:]) == (0, "2/2\n")
+    shop = harbour.parent / "shop.toml"
+    shop.write_text("[batch]\ntimeout_s = 0.1\n", encoding="utf-8")
+    found = run_apart("convert", harbour, "--out", harbour.parent / "b", "--settings", shop)
+    assert found.returncode == 1
+    assert "buoy.svg: It took longer than 0.1 s on the processor and was given up." in found.stderr
+
+
+HEAVY = ("numpy", "scipy", "shapely", "lxml", "PIL", "fontTools", "pyclipper")
+
+
+def test_the_commands_own_process_loads_no_geometry(harbour: Path) -> None:
+    """It is what help waits for, and what may be forked."""
+    code = (
+        "import sys\nfrom pipeline.cli import main\n"
+        f"try:\n main(['convert', {str(harbour)!r}, '--out', {str(harbour.parent / 'out')!r}])\n"
+        f"except SystemExit as stop: assert stop.code == 0\nprint([m for m in {HEAVY} if m in sys.modules])"
+    )
+    found = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, timeout=120, check=False)
+    assert found.stdout.splitlines()[-1] == "[]", found.stderr
+
+
 def test_settings_lists_every_one_with_its_default(capsys: pytest.CaptureFixture[str]) -> None:
     assert plystitch("settings") == 0
     lines = capsys.readouterr().out.splitlines()
@@ -131,7 +199,7 @@ def test_help_names_the_exit_statuses(capsys: pytest.CaptureFixture[str]) -> Non
     assert plystitch("convert", "--help") == 0
     told = " ".join(capsys.readouterr().out.split())
     assert "0 if all files were converted" in told
-    for option in ("--out DIR", "--settings FILE", "--width MM", "--workers N", "--json"):
+    for option in ("--out DIR", "--settings FILE", "--width MM", "--workers N", "--twin", "--json"):
         assert option in told
 
 
@@ -153,6 +221,25 @@ def test_refused_severities_make_it_status_1_and_files_are_written(
     assert "of severity note or graver" in told.err
     assert "2 converted, 0 failed" in told.out
     assert (out / "flags.dst").exists()
+
+
+def test_a_twin_is_sewn_only_if_asked_for(harbour: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    """Its figures are those that the comparison prints, and nothing else of the plan is another."""
+    inlaid = '<path fill="#1e3cc8" d="M0 0H12V8H0Z"/><path id="sun" fill="#f2c230" d="M4 2H8V6H4Z"/>'
+    file = harbour / "pennant.svg"
+    file.write_text(PENNANT.format(inlaid), encoding="utf-8")
+    plans = []
+    for name, options in (("plain", ()), ("both", ("--twin",))):
+        out = harbour.parent / name
+        assert plystitch("convert", file, "--out", out, "--width", 30, "--workers", 1, *options) == 0
+        plans.append(json.loads((out / "pennant.plan.json").read_bytes()))
+    capsys.readouterr()
+    assert plystitch("compare", file, "--width", 30) == 0
+    (row,) = [line for line in capsys.readouterr().out.splitlines() if line.startswith("Stitches  ")]
+    twin = plans[1]["checks"].pop("cut_out")
+    assert int(row.split()[-1].replace(",", "")) == twin["stitches"]
+    assert plans[0]["checks"].pop("cut_out") is None
+    assert plans[0] == plans[1]
 
 
 def test_compare_prints_both_and_draws_them(harbour: Path, capsys: pytest.CaptureFixture[str]) -> None:

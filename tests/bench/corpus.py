@@ -25,7 +25,7 @@ import numpy as np
 
 sys.path.insert(0, str(Path(__file__).parents[1]))
 
-from conftest import corpus
+from corpora import corpus
 from judge import judge, short_stitches
 
 from pipeline import flow, measure
@@ -56,7 +56,7 @@ def _late(number: int, frame: object) -> None:
 
 def _figures(path: Path, width: float) -> dict[str, object]:
     began = time.process_time()
-    plan = flow.convert(path, SETTINGS, width)
+    plan = flow.convert(path, SETTINGS, width, twin=True)
     cpu = time.process_time() - began
     row: dict[str, object] = {
         "name": path.name,

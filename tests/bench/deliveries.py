@@ -24,7 +24,7 @@ import shapely
 sys.path.insert(0, str(Path(__file__).parents[1]))
 sys.path.insert(0, str(Path(__file__).parent))
 
-from conftest import corpus
+from corpora import corpus
 from layers import WHOLE, cut, inside
 
 from pipeline import flow, measure, read, regions, roles

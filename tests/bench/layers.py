@@ -23,7 +23,7 @@ import shapely
 
 sys.path.insert(0, str(Path(__file__).parents[1]))
 
-from conftest import corpus
+from corpora import corpus
 
 from pipeline import read, regions
 from pipeline.geometry.polygon import multipolygon

@@ -24,7 +24,7 @@ from shapely.geometry import LineString, MultiPolygon, Point, Polygon, box
 
 sys.path.insert(0, str(Path(__file__).parents[1]))
 
-from conftest import corpus
+from corpora import corpus
 from letters import JUDGING, TUNING, glyphs
 from narrow_judge import SETTINGS, Sewn, judged, penetrations, sew, surface, surfaces_of
 from split import off_square

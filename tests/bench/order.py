@@ -26,7 +26,7 @@ from ortools.sat.python import cp_model
 
 sys.path.insert(0, str(Path(__file__).parents[1]))
 
-from conftest import corpus
+from corpora import corpus
 from sequences import BR17, ESC07, matrix
 
 from pipeline import read, regions, roles, split, steps, stitch, tie

@@ -16,7 +16,7 @@ from PIL import Image
 
 sys.path.insert(0, str(Path(__file__).parents[1]))
 
-from judge import RENDER
+from reference import RENDER
 
 from pipeline import check, flow, read, regions, roles, split, steps, stitch, tie
 from pipeline.model import Finding

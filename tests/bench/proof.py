@@ -26,7 +26,7 @@ from scipy import ndimage
 
 sys.path.insert(0, str(Path(__file__).parents[1]))
 
-from conftest import corpus
+from corpora import corpus
 
 from pipeline import flow, measure, read, regions
 from pipeline.measure.displacement import displaced
@@ -169,7 +169,7 @@ def discs() -> None:
             )
         )
         drawing = Drawing("disc", "0" * 64, 60.0, 60.0, shapes)
-        plan = flow.plan_of(drawing, SETTINGS, [])
+        plan = flow.plan_of(drawing, SETTINGS, [], twin=True)
         layered, cut = plan.checks, plan.cut_out
         more = layered.stitches / cut.stitches - 1.0
         saved = width if saved is None and more > 0 else saved

@@ -28,7 +28,7 @@ from lxml import etree
 
 sys.path[:0] = [str(Path(__file__).parents[1]), str(Path(__file__).parents[1] / "read")]
 
-from conftest import corpus
+from corpora import corpus
 from read_pictures import agreement, painted, references
 
 from pipeline.colour import linear

@@ -18,7 +18,7 @@ from shapely.geometry import LineString
 
 sys.path.insert(0, str(Path(__file__).parents[1]))
 
-from conftest import corpus
+from corpora import corpus
 from narrow_judge import SETTINGS, surfaces_of
 
 from pipeline import split

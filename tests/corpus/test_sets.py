@@ -9,35 +9,32 @@ from pathlib import Path
 
 import numpy as np
 import pytest
+from canvas import canvas, looks
 from jsonschema import Draft202012Validator
-from judge import judge, short_stitches
+from sewn import LAYERS, sewn
 
-from pipeline import batch, flow
-from pipeline.settings import Settings
+from pipeline import flow
+from pipeline.batch import Report
 from pipeline.write import read_machine_file
 
 pytestmark = pytest.mark.corpus
-SETTINGS = Settings()
 SCHEMA = json.loads((Path(flow.__file__).parent / "write" / "plan.schema.json").read_text())
 
-Sample = Callable[[str, int, int], list[Path]]
+Converted = Callable[[str, int, int], tuple[Report, Path, list[Path]]]
+SETS = {"twemoji": (200, 10, 0.98), "flags": (100, 6, 0.98), "openclipart": (60, 4, 0.9), "words": (12, 5, 1.0)}
+"""Files in full and in a quick run, and the least share of them that must convert."""
 
 
-@pytest.mark.parametrize(
-    ("name", "full", "quick", "least"),
-    [("twemoji", 200, 10, 0.98), ("flags", 100, 6, 0.98), ("openclipart", 60, 6, 0.9)],
-)
-def test_set_converts_and_every_result_is_whole(
-    name: str, full: int, quick: int, least: float, sample: Sample, tmp_path: Path
-) -> None:
-    files = sample(name, full, quick)
-    report = batch.convert_all(files, tmp_path, SETTINGS, workers=2, width_mm=80.0)
+@pytest.mark.parametrize("name", SETS)
+def test_set_converts_and_every_result_is_whole(name: str, converted: Converted) -> None:
+    full, quick, least = SETS[name]
+    report, folder, files = converted(name, full, quick)
     good = [row for row in report.rows if row.status == "converted"]
     assert len(report.rows) == len(files)
     assert len(good) >= least * len(files), [(row.name, row.reason) for row in report.rows if row not in good]
-    assert not list(tmp_path.rglob("*.error.txt"))
+    assert not list(folder.rglob("*.error.txt"))
     for row in good:
-        stem = tmp_path / Path(row.name).with_suffix("")
+        stem = folder / Path(row.name).with_suffix("")
         plan = json.loads(stem.with_suffix(".plan.json").read_bytes())
         assert not list(Draft202012Validator(SCHEMA).iter_errors(plan))
         read = read_machine_file(stem.with_suffix(".dst").read_bytes())
@@ -47,14 +44,20 @@ def test_set_converts_and_every_result_is_whole(
         assert len(read.points) == plan["counts"]["stitches"] == row.stitches
 
 
-def test_flat_emoji_look_like_the_reference_renderer_paints_them(sample: Sample) -> None:
+def test_flat_emoji_look_like_the_reference_renderer_paints_them(converted: Converted) -> None:
+    _, folder, files = converted("twemoji", *SETS["twemoji"][:2])
     verdicts = []
-    for path in sample("twemoji", 200, 10):
-        plan = flow.convert(path, SETTINGS, 80.0)
-        short, longest = short_stitches(plan)
-        assert (short, longest <= 7.0 + 1e-9) == (0, True), path.name
-        if not any("left-out" in f.code or "flattened" in f.code or "blended" in f.code for f in plan.findings):
-            verdicts.append(judge(path, plan, any(f.code == "page-background" for f in plan.findings)))
-    assert statistics.median(v.agreement for v in verdicts) >= 0.97
-    assert statistics.median(v.covered for v in verdicts) >= 0.99
-    assert statistics.median(v.outside for v in verdicts) <= 0.005
+    for path in files:
+        plan = json.loads((folder / f"{path.stem}.plan.json").read_bytes())
+        work = sewn(plan)
+        firm = work.stitched & (work.layer != LAYERS.index("lock"))
+        assert work.lengths[firm].min() >= 0.3 - 1e-9, path.name
+        assert work.lengths[work.stitched].max() <= 7.0 + 1e-6, path.name
+        codes = [finding["code"] for finding in plan["findings"]]
+        if not any(word in code for code in codes for word in ("left-out", "flattened", "blended")):
+            colours = [item["colour"] for item in plan["threads"]]
+            board = canvas(path, plan["source"]["width_mm"], colours, "page-background" in codes)
+            verdicts.append(looks(board, work))
+    assert statistics.median(v["agreement"] for v in verdicts) >= 0.97
+    assert statistics.median(v["covered"] for v in verdicts) >= 0.99
+    assert statistics.median(v["outside"] for v in verdicts) <= 0.005

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+from collections.abc import Callable
 from pathlib import Path
 
 import numpy as np
@@ -15,7 +16,7 @@ from pipeline import flow, measure
 from pipeline.geometry.polygon import multipolygon
 from pipeline.model import Plan
 from pipeline.settings import Settings
-from pipeline.write import machine_bytes, plan_document, read_machine_file
+from pipeline.write import machine_bytes, plan_bytes, plan_document, read_machine_file
 
 ARTWORK = sorted((Path(__file__).parents[2] / "artwork").glob("*.svg"))
 SCHEMA = json.loads((Path(flow.__file__).parent / "write" / "plan.schema.json").read_text())
@@ -23,9 +24,9 @@ SETTINGS = Settings()
 
 
 @pytest.fixture(scope="module", params=ARTWORK, ids=lambda path: path.stem)
-def made(request: pytest.FixtureRequest) -> tuple[Path, Plan]:
+def made(request: pytest.FixtureRequest, demo: Callable[[str], Plan]) -> tuple[Path, Plan]:
     """A design and its plan."""
-    return request.param, flow.convert(request.param, SETTINGS)
+    return request.param, demo(request.param.stem)
 
 
 def test_a_dozen_designs() -> None:
@@ -35,6 +36,20 @@ def test_a_dozen_designs() -> None:
 def test_plan_validates(made: tuple[Path, Plan]) -> None:
     document = json.loads(json.dumps(plan_document(made[1])))
     assert [error.message for error in Draft202012Validator(SCHEMA).iter_errors(document)] == []
+
+
+def test_every_region_and_part_says_why(made: tuple[Path, Plan]) -> None:
+    """Roles and foundation as the sentences tell them are those that the needle points and areas show."""
+    begins = {"base": "A base: ", "mixed": "Mixed: ", "overlay": "An overlay: "}
+    for region in plan_document(made[1])["regions"]:
+        assert region["why"].startswith(begins[region["role"]])
+        assert region["why"].endswith(".")
+        assert region["left_out_mm2"] >= (0.05 if "left out" in region["why"] else 0.0)
+        assert "left out" in region["why"] or region["left_out_mm2"] < 0.1
+        for part in region["parts"]:
+            assert part["kind"] in part["why"]
+            assert ("; no foundation, " in part["why"]) == (part["foundation"] == [])
+            assert part["why"].endswith(".")
 
 
 def test_machine_file_reads_back_exactly(made: tuple[Path, Plan]) -> None:
@@ -88,13 +103,18 @@ def test_what_lies_beneath_is_sewn_before(made: tuple[Path, Plan]) -> None:
                 assert last[lower.id] < first[upper.id]
 
 
-def test_bare_and_foundation_lie_where_they_say(made: tuple[Path, Plan]) -> None:
-    beneath = shapely.MultiPolygon()
-    for surface in made[1].surfaces:
-        assert surface.bare.difference(surface.region.outline).area < 1e-3
-        wide = surface.bare.difference(beneath.buffer(1e-6)).area
-        assert wide == pytest.approx(surface.bare.area, abs=0.5) or surface.bare.area > wide
-        beneath = beneath.union(surface.region.outline)
+def test_bare_is_what_no_carrying_region_beneath_covers(made: tuple[Path, Plan]) -> None:
+    """All over nothing is bare, nothing over a region at least 1 mm wide is, and foundation lies on or by it."""
+    plan, beneath, carrying = made[1], shapely.MultiPolygon(), shapely.MultiPolygon()
+    for surface in plan.surfaces:
+        outline = surface.region.outline
+        assert surface.bare.difference(outline).area < 1e-3
+        assert outline.difference(beneath.buffer(0.01)).difference(surface.bare).area < 0.01
+        assert surface.bare.intersection(carrying.buffer(-0.05)).area < 0.01
+        assert surface.foundation.difference(surface.bare.buffer(0.81)).area < 0.01
+        beneath = beneath.union(outline)
+        core = outline.buffer(-0.5, quad_segs=16).buffer(0.49, quad_segs=16)
+        carrying = carrying.union(core)
 
 
 def test_thread_starts_and_ends_are_locked(made: tuple[Path, Plan]) -> None:
@@ -106,8 +126,8 @@ def test_thread_starts_and_ends_are_locked(made: tuple[Path, Plan]) -> None:
     assert passes[-1].layer == "lock"
 
 
-def test_no_thread_hangs_in_the_window(artwork: Path) -> None:
-    plan = flow.convert(artwork / "lifebuoy-ring.svg", SETTINGS)
+def test_no_thread_hangs_in_the_window(demo: Callable[[str], Plan]) -> None:
+    plan = demo("lifebuoy-ring")
     shown = multipolygon(shapely.union_all([surface.region.visible for surface in plan.surfaces]))
     middle = shapely.Point(plan.source.width_mm / 2, plan.source.height_mm / 2)
     holes = [shapely.Polygon(ring) for piece in shown.geoms for ring in piece.interiors]
@@ -118,16 +138,13 @@ def test_no_thread_hangs_in_the_window(artwork: Path) -> None:
     assert not inside.any()
 
 
-def test_puzzle_delivery_gives_nearly_the_layered_plan(artwork: Path) -> None:
-    whole = flow.convert(artwork / "lighthouse-patch.svg", SETTINGS)
-    puzzle = flow.convert(artwork / "lighthouse-puzzle.svg", SETTINGS)
+def test_puzzle_delivery_gives_nearly_the_layered_plan(demo: Callable[[str], Plan]) -> None:
+    whole, puzzle = demo("lighthouse-patch"), demo("lighthouse-puzzle")
     assert puzzle.counts.stitches == pytest.approx(whole.counts.stitches, rel=0.05)
     assert sum(surface.region.restored_mm2 for surface in puzzle.surfaces) > 500
 
 
-def test_same_bytes_in_every_run(artwork: Path) -> None:
-    from pipeline.write import plan_bytes
-
-    one, other = (flow.convert(artwork / "tern.svg", SETTINGS) for _ in range(2))
+def test_same_bytes_in_every_run(artwork: Path, demo: Callable[[str], Plan]) -> None:
+    one, other = demo("line-art"), flow.convert(artwork / "line-art.svg", SETTINGS)
     assert plan_bytes(one) == plan_bytes(other)
     assert machine_bytes(one) == machine_bytes(other)

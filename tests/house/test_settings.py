@@ -46,6 +46,10 @@ def test_file_overrides_values_and_adds_a_recipe(tmp_path: Path) -> None:
         ({"roles": {"max_layers": True}}, "must be of type int"),
         ({"tatami": {"row_mm": 0.25}}, r"belongs into \[fabric\.NAME\]"),
         ({"row_mm": 0.25}, r"belongs into \[fabric\.NAME\]"),
+        ({"use": {"fabric": []}}, "must be one name, such as 'firm woven'"),
+        ({"use": {"machine": {"a": 1}}}, "must be one name"),
+        ({"fabric": {"mine": {"based_on": ["knit"]}}}, "unknown"),
+        ({"tatami": {"stitch_mm": 10**400}}, "allowed: 1.5 to 7"),
         ({"use": {"fabric": "sailcloth"}}, r'firm woven.*or describe it in \[fabric\."sailcloth"\]'),
     ],
 )
@@ -73,6 +77,17 @@ def test_a_file_of_any_editor_is_read_and_a_comma_explained(tmp_path: Path) -> N
     file.write_bytes(b'[fabric."M\xf6we"]\n')
     with pytest.raises(SettingsError, match="save it as UTF-8"):
         load(file)
+
+
+@pytest.mark.parametrize(
+    "text",
+    ["[use]\nfabric = " + "[" * 5000 + "]" * 5000, f"[use.{'a.' * 3000}b]\n", f"[use]\nfabric = {'9' * 5000}\n"],
+)
+def test_a_file_nested_beyond_reason_is_refused_like_any_other(tmp_path: Path, text: str) -> None:
+    file = tmp_path / "deep.toml"
+    file.write_text(text)
+    with pytest.raises(SettingsError, match=r"deep\.toml"):
+        load(str(file))
 
 
 def test_recipes_are_described_as_well() -> None:

@@ -61,11 +61,11 @@ def _same_curves(data: str, found: outline.Outline) -> None:
 
     Left out are S after Q and T after C, where the library reflects a point that SVG 2 (9.3.6) doesn't.
     """
-    t = np.linspace(0, 1, 2001)[:, None]
+    t = np.linspace(0, 1, 1001)[:, None]
     p = found.curves[:, None]
     true = (1 - t) ** 3 * p[:, :, 0] + 3 * (1 - t) ** 2 * t * p[:, :, 1]
     true = true + 3 * (1 - t) * t * t * p[:, :, 2] + t**3 * p[:, :, 3]
-    lines = shapely.union_all(shapely.linestrings(true))
+    lines = shapely.multilinestrings(shapely.linestrings(true))
     for segment in Path(data):
         kind = type(segment).__name__
         if kind != "Move" and not (segment.smooth if hasattr(segment, "smooth") else False):

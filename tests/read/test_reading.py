@@ -80,6 +80,76 @@ def test_a_drawing_without_size_is_as_large_as_its_paint(path: Path) -> None:
     assert "size-assumed" in _codes(found)
 
 
+BOX = 'viewBox="0 0 80 40"'
+
+
+@pytest.mark.parametrize(
+    ("size", "mm"),
+    [
+        ('width="80,5mm" height="40,2mm"', (80.5, 40.2)),
+        ('width="80,6mm"', (80.6, 40.3)),
+        ('width="3inch" height="1.5 inches"', (76.2, 38.1)),
+        ("width='3\"' height='1.5″'", (76.2, 38.1)),
+        ('width="8 Centimeters" height="40millimetres"', (80.0, 40.0)),
+        ('width="80mm;" height="40mm."', (80.0, 40.0)),
+        ('width="96pixels" height="36points"', (25.4, 12.7)),
+    ],
+)
+def test_a_slip_of_the_pen_in_a_size_is_read_as_meant_and_told(
+    path: Path, size: str, mm: tuple[float, float]
+) -> None:
+    drawing, found = _read(path, '<rect width="80" height="40"/>', f"{size} {BOX}")
+    assert (drawing.width_mm, drawing.height_mm) == pytest.approx(mm)
+    (told,) = [finding for finding in found if finding.code == "size-assumed"]
+    assert told.severity == "note"
+    assert f"{mm[0]:.1f} × {mm[1]:.1f} mm" in told.message
+
+
+@pytest.mark.parametrize(
+    ("size", "mm", "said"),
+    [
+        ("", (80 * PX, 40 * PX), "states no size in any unit"),
+        ('width="100%" height="100%"', (80 * PX, 40 * PX), "states no size in any unit"),
+        ('width="100vw" height="50vh"', (80 * PX, 40 * PX), "states no size in any unit"),
+        ('width="auto" height="auto" style="width:100%"', (80 * PX, 40 * PX), "states no size in any unit"),
+        ('width="100m" height="50m"', (80 * PX, 40 * PX), "width “100m” and height “50m” cannot be read"),
+        ('width="1,000mm"', (80 * PX, 40 * PX), "“1,000mm” cannot be read"),
+        ('width="wide" height="60mm"', (120.0, 60.0), "follows from the other side"),
+        ('width="9e9mm"', (80 * PX, 40 * PX), "cannot be read"),
+    ],
+)
+def test_a_size_that_is_not_plain_is_assumed_and_told_with_the_remedy(
+    path: Path, size: str, mm: tuple[float, float], said: str
+) -> None:
+    drawing, found = _read(path, '<rect width="80" height="40"/>', f"{size} {BOX}")
+    assert (drawing.width_mm, drawing.height_mm) == pytest.approx(mm)
+    (told,) = [finding for finding in found if finding.code == "size-assumed"]
+    assert told.severity == "warning"
+    assert said in told.message
+    assert f"{mm[0]:.1f} × {mm[1]:.1f} mm" in told.message
+    assert "--width" in told.message
+
+
+@pytest.mark.parametrize(
+    ("size", "how"),
+    [
+        ('width="80mm" height="40mm"', {}),
+        ('width="80 mm" height="40 MM"', {}),
+        ('width="200"', {}),
+        ('width="100%" height="40mm"', {}),
+        ('style="width:80mm;height:40mm"', {}),
+        ('width="24" style="width:80mm"', {}),
+        ("", {"width_mm": 80.0}),
+        ('width="100m"', {"width_mm": 80.0}),
+        ("", {"fit_width_mm": 100.0, "fit_height_mm": 40.0}),
+    ],
+)
+def test_a_size_that_is_plain_or_asked_for_needs_no_word(path: Path, size: str, how: dict[str, float]) -> None:
+    drawing, found = _read(path, '<rect width="80" height="40"/>', f"{size} {BOX}", **how)
+    assert drawing.width_mm == pytest.approx(200 * PX if "200" in size else 80.0)
+    assert "size-assumed" not in _codes(found)
+
+
 def test_an_implausible_size_is_told(path: Path) -> None:
     _, found = _read(path, '<rect width="9" height="9"/>', 'width="9" height="9"')
     assert "size-implausible" in _codes(found)

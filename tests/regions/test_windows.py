@@ -9,8 +9,7 @@ import numpy as np
 import pytest
 import shapely
 from crafts import CRAFT
-from hypothesis import given, settings
-from hypothesis import strategies as st
+from hypothesis import given, settings, strategies as st
 from shapely import affinity
 from shapely.geometry import MultiPolygon, Point, Polygon, box
 from shapely.geometry.base import BaseGeometry

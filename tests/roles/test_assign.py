@@ -141,7 +141,10 @@ def inside_of(across: float) -> tuple[float, list[Finding]]:
     """What a 60 mm square loses beneath a disc, with the default settings."""
     square, disc = box(0, 0, 60, 60), Point(30, 30).buffer(across / 2, quad_segs=32)
     (base, _), findings = surfaces(square, disc, settings=RoleSettings())
-    return square.area - base.region.outline.area, findings
+    lost = square.area - base.region.outline.area
+    assert base.left_out_mm2 == pytest.approx(lost, abs=1e-6)
+    assert (f"{lost:.1f} mm² left out of its hidden inside" in base.why) == bool(findings)
+    return lost, findings
 
 
 @pytest.mark.parametrize("across", [8.0, 12.0, 18.0])

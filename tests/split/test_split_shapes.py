@@ -389,5 +389,5 @@ def test_a_strip_at_a_joint_lies_beyond_its_face_whichever_way_its_branch_runs(t
     assert limbs
     for limb in limbs:
         assert limb.face is not None
-        more = _with_strips(axis, limb, layout, settings).area - limb.face.area
+        more = _with_strips(axis, limb, limb.face, layout, settings).area - limb.face.area
         assert more >= 0.5 * settings.overlap_mm * 2.5

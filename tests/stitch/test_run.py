@@ -30,7 +30,7 @@ def shapes_of(lines):
 def sewn(lines, start, end, kind="run", settings=RUN, width=0.25):
     area = shapes_of(lines).buffer(0.4).convex_hull
     part = Part("p1", "r1", kind, area, (width, width, width), MultiPolygon(), 0.2, "", lines=tuple(lines))
-    strands = lay_run(Step(part, "#000000", start, end), settings, CRAFT)
+    strands = lay_run(Step(part, "#000000", start, end), settings, CRAFT).strands
     assert [strand.layer for strand in strands] == ["cover"]
     return strands[0].points
 

@@ -36,7 +36,7 @@ def part_of(left, right, closed=False, foundation=True):
 
 
 def sewn(part, start, end, fabric=TWILL, settings=SATIN):
-    return lay_satin(Step(part, "#000000", start, end), settings, RUN, craft(fabric))
+    return lay_satin(Step(part, "#000000", start, end), settings, RUN, craft(fabric)).strands
 
 
 def of_layer(strands, layer):

@@ -18,7 +18,7 @@ def laid(area: Polygon, bare: MultiPolygon, kind: str = "edge and rows", angle: 
     part = Part("p1", "r1", "tatami", area, (5, 9, 12), bare, 0.2, "", bare=bare, angle_deg=angle)
     ring = area.exterior.coords
     step = Step(part, "#204060", ring[0], ring[len(ring) // 2])
-    return lay_tatami(step, TatamiSettings(), craft(fabric(kind)))
+    return lay_tatami(step, TatamiSettings(), craft(fabric(kind))).strands
 
 
 def threads(strands: tuple[Strand, ...], layer: str) -> list[np.ndarray]:

@@ -4,8 +4,7 @@ import networkx as nx
 import numpy as np
 import shapely
 from crafts import craft
-from hypothesis import HealthCheck, assume, given, settings
-from hypothesis import strategies as st
+from hypothesis import HealthCheck, assume, given, settings, strategies as st
 from shapely.affinity import scale
 from shapely.geometry import LineString, Point, Polygon
 

@@ -17,6 +17,7 @@ from pipeline.model import (
     Part,
     Pass,
     Plan,
+    Price,
     Region,
     Sewing,
     Shape,
@@ -156,6 +157,7 @@ def plan(passes: Sequence[Pass] | None = None, findings: tuple[Finding, ...] = (
     )
     shapes = tuple(Shape(s.region.element, None, s.region.colour, s.region.outline) for s in surfaces)
     return Plan(
+        "0.0.1",
         Drawing("buoy.svg", "0" * 63 + "a", 40.0, 30.0, shapes),
         {
             "fabric": {"name": "firm woven", "stabilizer": "tear-away"},
@@ -170,6 +172,7 @@ def plan(passes: Sequence[Pass] | None = None, findings: tuple[Finding, ...] = (
             for c, n, m in zip(colours, ("crimson", "gold", "navy blue"), (7.1, 3.2, 2.04), strict=True)
         ),
         counts,
+        Price(21.75, "20.00 set-up + 1.750 thousand stitches × 1.00 = 21.75"),
         findings,
         checks,
         Checks(0.95, 0.97, 0.001, 14.2, 1.5, 7.0, stitches + 120),

@@ -12,8 +12,7 @@ import re
 import hand_plans
 import numpy as np
 import pytest
-from hypothesis import given, settings
-from hypothesis import strategies as st
+from hypothesis import given, settings, strategies as st
 
 from pipeline.errors import ArtworkError, BrokenPromiseError
 from pipeline.model import Approach, Pass, Plan, points

@@ -28,9 +28,22 @@ PLAN = hand_plans.plan(
     findings=(Finding("narrow-line", "note", "Zu dünn: als Linie genäht.", "r3", (1.23456, 2.0)),)
 )
 
-TABLE = ["format", "version", "source", "settings", "centre", "regions", "threads", "passes", "counts", "findings"]
+TABLE = [
+    "format",
+    "version",
+    "made_by",
+    "source",
+    "settings",
+    "centre",
+    "regions",
+    "threads",
+    "passes",
+    "counts",
+    "findings",
+]
 TABLE += ["checks"]
-REGION = ["id", "element", "z", "colour", "role", "rests_on", "outline", "bare", "restored_mm2", "parts"]
+REGION = ["id", "element", "z", "colour", "role", "rests_on", "outline", "bare", "restored_mm2"]
+REGION += ["left_out_mm2", "why", "parts"]
 PART = ["id", "kind", "area_mm2", "width_mm", "angle_deg", "foundation", "why"]
 PASS = ["thread", "region", "part", "layer", "approach", "points"]
 COUNTS = ["stitches", "foundation", "cover", "travel", "lock", "jumps", "trims", "colour_changes"]
@@ -57,7 +70,7 @@ def test_the_plan_satisfies_its_schema() -> None:
 def test_keys_are_those_of_the_contract_in_its_order() -> None:
     found = document()
     assert list(found) == TABLE
-    assert list(found["source"]) == ["name", "sha256", "width_mm", "height_mm"]
+    assert list(found["source"]) == ["name", "sha256", "directions", "width_mm", "height_mm"]
     assert list(found["regions"][0]) == REGION
     assert list(found["regions"][0]["parts"][0]) == PART
     assert list(found["threads"][0]) == ["colour", "name", "metres"]
@@ -66,6 +79,19 @@ def test_keys_are_those_of_the_contract_in_its_order() -> None:
     assert list(found["findings"][0]) == ["code", "severity", "message", "region", "at"]
     assert list(found["checks"]) == [*CHECKS, "stitches", *ADDED, "cut_out"]
     assert list(found["checks"]["cut_out"]) == [*CHECKS, "stitches", *ADDED]
+
+
+def test_without_a_twin_the_figures_of_the_cut_out_design_are_null() -> None:
+    found = json.loads(plan_bytes(dataclasses.replace(PLAN, cut_out=None)))
+    assert found["checks"]["cut_out"] is None
+    VALIDATOR.validate(found)
+
+
+def test_it_says_who_made_it_and_why_regions_are_as_they_are() -> None:
+    left_out = dataclasses.replace(PLAN.surfaces[0], left_out_mm2=12.3456, why="An overlay.")
+    found = json.loads(plan_bytes(dataclasses.replace(PLAN, surfaces=(left_out, *PLAN.surfaces[1:]))))
+    assert (found["version"], found["made_by"], found["source"]["directions"]) == (2, "0.0.1", None)
+    assert (found["regions"][0]["left_out_mm2"], found["regions"][0]["why"]) == (12.346, "An overlay.")
 
 
 def objects(schema: Any) -> list[dict[str, Any]]:
@@ -87,7 +113,9 @@ def test_the_schema_knows_every_key_and_no_other() -> None:
     [
         lambda d: d.update(extra=1),
         lambda d: d.pop("centre"),
-        lambda d: d.update(version=2),
+        lambda d: d.update(version=1),
+        lambda d: d["source"].update(directions="none"),
+        lambda d: d["regions"][0].update(why=""),
         lambda d: d["source"].update(sha256="x"),
         lambda d: d["regions"][0].update(role="upper"),
         lambda d: d["regions"][0].update(colour="#FFF"),
@@ -218,6 +246,18 @@ def test_foundation_of_every_kind_is_told_apart(kind: Any, lines: list[np.ndarra
     steps = [hand_plans.sewn(0, line, "colour", "foundation", part.id) for line in lines]
     plan = dataclasses.replace(PLAN, parts=(part,), sewing=dataclasses.replace(PLAN.sewing, passes=tuple(steps)))
     assert plan_document(plan)["regions"][2]["parts"][0]["foundation"] == names
+
+
+def test_a_figure_that_json_cannot_hold_is_refused() -> None:
+    with pytest.raises(ValueError, match="JSON"):
+        plan_bytes(dataclasses.replace(PLAN, counts=dataclasses.replace(PLAN.counts, minutes=float("inf"))))
+
+
+def test_numbers_and_order_are_those_of_the_standard_library() -> None:
+    for line in plan_bytes(PLAN).decode().splitlines():
+        if line.startswith("  "):
+            text = line.strip().rstrip(",")
+            assert json.dumps(json.loads(text), ensure_ascii=False, separators=(",", ":")) == text
 
 
 def test_a_setting_that_json_cannot_hold_is_refused() -> None:

@@ -53,10 +53,27 @@ def words(text: str) -> list[str]:
 
 def test_it_says_what_the_plan_says() -> None:
     found = words(TEXT)
-    wanted = ["buoy.svg", "32.0 × 26.0 mm", f"{PLAN.counts.stitches:,}", "4.5 min", "12.3 m", "7.9 m"]
+    wanted = [
+        "buoy.svg",
+        "32.0 × 26.0 mm",
+        f"{PLAN.counts.stitches:,}",
+        "4.5 min",
+        "12.3 m",
+        "7.9 m",
+        PLAN.price.formula,
+        "21.75",
+    ]
     wanted += ["firm woven", "tear-away", "40-weight polyester", "75/11", "shop", "crimson", "#f2c230", "2.0"]
     wanted += ["99.1%", "95.0%", "0.6 mm²", "14.2 mm²", *CAUTIONS, DEFERENCE]
     assert [word for word in wanted if word not in found] == []
+
+
+def test_the_twin_has_a_column_only_if_it_was_sewn() -> None:
+    assert "If cut out puzzle-fashion" in words(TEXT)
+    alone = words(sheet_bytes(dataclasses.replace(PLAN, cut_out=None), PICTURE).decode())
+    assert "If cut out puzzle-fashion" not in alone
+    assert "0.6 mm²" in alone
+    assert "14.2 mm²" not in alone
 
 
 def test_findings_stand_with_their_severity_the_gravest_first_and_escaped() -> None:

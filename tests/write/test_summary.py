@@ -10,7 +10,9 @@ from pathlib import Path
 from pipeline.write import Row, gallery_bytes, write_gallery, write_summary
 from pipeline.write.summary import COLUMNS, summary_csv
 
-DONE = Row("piers/buoy & bell.svg", "converted", "", 1554, 3, 2, 1, 32.004, 26.0, 4.5, 12.345, 3, 1, 1, 0.4321)
+DONE = Row(
+    "piers/buoy & bell.svg", "converted", "", 1554, 3, 2, 1, 32.004, 26.0, 4.5, 12.345, 21.55, 3, 1, 1, 0.4321
+)
 FAILED = Row("=gull.svg", "failed", "svg/g[2]: <path> data is broken,\nrepair it.", seconds=0.1)
 ROWS = (DONE, FAILED)
 
