@@ -11,7 +11,7 @@ from shapely.geometry.polygon import orient
 from pipeline.geometry import overlay
 from pipeline.geometry.polyline import Array, ring, stations
 from pipeline.model import Column, points
-from pipeline.split.rails import Sides, cross_sections, crossing, swept
+from pipeline.split.rails import STRAIGHT_MM, Sides, cross_sections, crossing, swept, swept_mm2
 from pipeline.split.settings import SplitSettings
 
 SPARE = 1.07, 1.6
@@ -100,10 +100,14 @@ def lump_column(face: Polygon, settings: SplitSettings) -> Column | None:
     if face.interiors:
         return None
     line = shapely.get_coordinates(orient(face, -1.0).exterior)[:-1]
+    most_mm2 = (1.0 + LUMP[1]) * face.area + 2.0 * STRAIGHT_MM * face.length
     best: tuple[float, Column] | None = None
     for turn in np.radians(np.arange(0.0, 180.0, LUMP_DEG)) + _longest_way(face):
         direction = np.array([np.cos(turn), np.sin(turn)])
-        rails = swept(_swept_sides(line, direction), direction)
+        sides = _swept_sides(line, direction)
+        if swept_mm2(sides, direction) > most_mm2:
+            continue
+        rails = swept(sides, direction)
         if rails is None or np.hypot(*(rails[0] - rails[1]).T).max() > settings.satin_up_to_mm:
             continue
         inside, outside = _cover(*rails, face)

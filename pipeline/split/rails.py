@@ -115,6 +115,14 @@ def swept(sides: Sides, direction: Array) -> tuple[Array, Array] | None:
     return _placed(sides, pairs) if len(pairs) > 1 else None
 
 
+def swept_mm2(sides: Sides, direction: Array) -> float:
+    """The area between the ends of all parallel cross-sections square to ``direction``: what they cover, nearly."""
+    pairs = _level(sides.right, sides.left, direction)
+    loop = np.vstack([at(sides.left, pairs[:, 1]), at(sides.right, pairs[::-1, 0])])
+    x, y = loop.T
+    return float(0.5 * abs(np.dot(x, np.roll(y, -1)) - np.dot(y, np.roll(x, -1))))
+
+
 def _axis(sides: Sides, face: Polygon) -> tuple[Array, Array] | None:
     """The arc lengths on right and left of the feet of the axis between the sides, in order."""
     plain = shapely.simplify([LineString(sides.right), LineString(sides.left)], PLAIN_MM)
