@@ -8,6 +8,7 @@ import tomllib
 from pathlib import Path
 
 import pytest
+from wrapping import PAGES, WIDTH, wrapped
 
 from pipeline.recipes import FABRICS, MACHINES, THREADS
 from pipeline.settings import describe, from_document
@@ -33,7 +34,7 @@ def codes_in_source() -> set[str]:
 
 def test_every_finding_is_listed_and_none_that_is_not_made() -> None:
     section = DEVELOPERS.split("## Findings")[1]
-    listed = set(re.findall(r"^\| `([a-z-]+)` \|", section, re.MULTILINE))
+    listed = set(re.findall(r"^\* `([a-z-]+)` \(", section, re.MULTILINE))
     assert listed == codes_in_source()
 
 
@@ -84,6 +85,17 @@ def test_every_dependency_has_its_reason() -> None:
 def test_readmes_pictures_exist() -> None:
     for picture in re.findall(r"!\[[^\]]*\]\(([^)]+)\)", README + DEVELOPERS):
         assert (PROJECT / picture).is_file(), picture
+
+
+@pytest.mark.parametrize("page", PAGES, ids=lambda page: page.name)
+def test_prose_has_one_wrap_width(page: Path) -> None:
+    assert page.read_text() == wrapped(page.read_text()), "run python tests/house/wrapping.py"
+    assert max(map(len, page.read_text().splitlines())) <= WIDTH
+
+
+def test_other_widths_are_noticed() -> None:
+    assert wrapped("short\nlines\n") == "short lines\n"
+    assert max(map(len, wrapped("* " + "word " * 60).splitlines())) <= WIDTH
 
 
 def test_top_level_is_as_agreed() -> None:
