@@ -81,14 +81,17 @@ class _Pile:
         window = moved(hole.area, AROUND_MM, "mitre")
         near = [k for k in np.sort(self.tree.query(hole.area)).tolist() if k != hole.owner]
         local = {k: multipolygon(overlay.intersection(self.outlines[k], window)) for k in near}
+        inside = [k for k in near if overlay.intersection(local[k], hole.area).area > RESIDUE_MM2]
+        if not inside:
+            return
         place = self.order.index(hole.owner)
         over = set(self.order[place:])
         above = [k for k in near if k in over]
         below = {k: self.delivered_mm2[k] for k in near if k not in over}
         own = multipolygon(overlay.intersection(self.outlines[hole.owner], window))
-        fillers = self._fillers(hole, above, local, own)
+        fillers = self._fillers(hole, [k for k in inside if k in over], local, own)
         if not fillers or _seen(hole, below, {*above, *fillers}, local, own):
-            beside = [k for k in near if not self._overlap(k, hole.owner)]
+            beside = [k for k in inside if not self._overlap(k, hole.owner)]
             fillers = self._fillers(hole, beside, local, own)
             if not fillers or _seen(hole, below, {*above, *fillers}, local, own):
                 return
@@ -97,13 +100,12 @@ class _Pile:
             self.overlaps = {pair: known for pair, known in self.overlaps.items() if hole.owner not in pair}
 
     def _fillers(
-        self, hole: _Hole, candidates: list[int], local: dict[int, MultiPolygon], own: MultiPolygon
+        self, hole: _Hole, inside: list[int], local: dict[int, MultiPolygon], own: MultiPolygon
     ) -> list[int]:
-        """The regions that together fill the hole, or none if they leave more than an exporter's gap open.
+        """The regions ``inside`` the hole if together they fill it; none if they leave more than a gap.
 
         Islands of the owner itself, such as a letter's counter, help to fill it.
         """
-        inside = [k for k in candidates if overlay.intersection(local[k], hole.area).area > RESIDUE_MM2]
         if not inside:
             return []
         pieces = overlay.buffer(overlay.union_all([*(local[k] for k in inside), own]), self.gap_mm / 2, quad_segs=2)
