@@ -87,14 +87,17 @@ class _Pile:
             for k in (*near, hole.owner)
         }
         own = local[hole.owner]
+        inside = [k for k in near if overlay.intersection(local[k], hole.area).area > RESIDUE_MM2]
+        if not inside:
+            return
         place = self.order.index(hole.owner)
         over = set(self.order[place:])
         above = [k for k in near if k in over]
         below = {k: self.delivered_mm2[k] for k in near if k not in over}
-        fillers = self._fillers(hole, above, local, own)
+        fillers = self._fillers(hole, [k for k in inside if k in over], local, own)
         if not fillers or _seen(hole, below, {*above, *fillers}, local, own):
-            beside = [k for k in near if not self._overlap(k, hole.owner)]
-            fillers = [] if beside == above else self._fillers(hole, beside, local, own)
+            beside = [k for k in inside if not self._overlap(k, hole.owner)]
+            fillers = self._fillers(hole, beside, local, own)
             if not fillers or _seen(hole, below, {*above, *fillers}, local, own):
                 return
         if self._sinks(hole.owner, fillers):
@@ -110,13 +113,12 @@ class _Pile:
         return [int(k) for k in near[met]]
 
     def _fillers(
-        self, hole: _Hole, candidates: list[int], local: dict[int, MultiPolygon], own: MultiPolygon
+        self, hole: _Hole, inside: list[int], local: dict[int, MultiPolygon], own: MultiPolygon
     ) -> list[int]:
-        """The regions that together fill the hole, or none if they leave more than an exporter's gap open.
+        """The regions ``inside`` the hole if together they fill it; none if they leave more than a gap.
 
         Islands of the owner itself, such as a letter's counter, help to fill it.
         """
-        inside = [k for k in candidates if overlay.intersection(local[k], hole.area).area > RESIDUE_MM2]
         if not inside:
             return []
         pieces = overlay.buffer(overlay.union_all([*(local[k] for k in inside), own]), self.gap_mm / 2, quad_segs=2)

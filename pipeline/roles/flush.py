@@ -40,9 +40,12 @@ def set_back(
     if settings.set_back_mm == 0:
         return regions, [NOTHING] * len(regions)
     names = [region.id for region in regions]
-    covers = each(names, regions, lambda region: _wide(region.outline, craft.satin_from_mm))
     near = pairs([region.outline for region in regions])
-    above = [[covers[k] for k in near[z] if k > z] for z in range(len(regions))]
+    hiding = [[k for k in near[z] if k > z] for z in range(len(regions))]
+    wanted = sorted({k for those in hiding for k in those})
+    wide = each([names[k] for k in wanted], wanted, lambda k: _wide(regions[k].outline, craft.satin_from_mm))
+    covers = dict(zip(wanted, wide, strict=True))
+    above = [[covers[k] for k in those] for those in hiding]
     made = each(names, zip(regions, above, strict=True), lambda pair: _kept(*pair, settings))
     return tuple(kept for kept, _ in made), [gone for _, gone in made]
 

@@ -45,7 +45,9 @@ def hollowed(
     names = [region.id for region in regions]
 
     def inset(k: int) -> MultiPolygon:
-        return opened(insides.of(k), settings.rim_mm / 2) if outlines[k].area >= least else NOTHING
+        if outlines[k].area < least or all(z > k for z in insides.beside[k]):
+            return NOTHING
+        return opened(insides.of(k), settings.rim_mm / 2)
 
     insets = each(names, range(len(regions)), inset)
     found = shapely.STRtree(insets).query(outlines, predicate="intersects")

@@ -3,14 +3,16 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from importlib import import_module
 from pathlib import Path
 from typing import Any
 
+import numpy as np
 import pytest
+import shapely
 
-from pipeline import flow, read, regions
+from pipeline import check, flow, read, regions
 from pipeline.errors import ArtworkError, BrokenPromiseError, OverlayError
 from pipeline.losses import LostError, each
 from pipeline.model import Finding, Part, Surface
@@ -213,3 +215,15 @@ def test_losses_of_inner_work_keep_their_names() -> None:
     with pytest.raises(LostError) as caught:
         each(["r1"], [0], inner)
     assert list(caught.value.faults) == ["r7"]
+
+
+def test_a_surface_that_breaks_its_promise_is_named(art: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    surfaces = list(sewn(art).surfaces)
+    check.surfaces(tuple(surfaces))
+    with monkeypatch.context() as patch:  # as GEOS does now and then: a piece of what it grows is lost
+        patch.setattr(check.overlay, "buffer", lambda areas, *_, **__: np.full(len(areas), shapely.Point(), object))
+        check.surfaces(tuple(surfaces))
+    surfaces[1] = replace(surfaces[1], bare=shapely.MultiPolygon([shapely.box(0, 0, 1, 1)]))
+    with pytest.raises(LostError, match=r"bare lies outside its outline by 1\.000 mm²") as caught:
+        check.surfaces(tuple(surfaces))
+    assert list(caught.value.faults) == [surfaces[1].region.id]
