@@ -186,8 +186,9 @@ def test_a_run_hides_nothing_beside_it() -> None:
 def test_a_step_between_two_edges_is_sewn_a_longer_one_left_and_a_long_one_cut(gap: float, approach: str) -> None:
     one = block("r1", "#a", box(0, 0, 5, 5), [(0.5, 2.5), (5.0, 2.5)])
     other = block("r2", "#a", box(5 + gap, 0, 11, 5), [(5.0 + gap, 2.5), (10, 2.5)])
-    passes = join((one, other), SETTINGS).passes
-    assert next(item.approach for item in passes if item.part == "r2.1") == approach
+    first = next(item for item in join((one, other), SETTINGS).passes if item.part == "r2.1")
+    assert first.approach == approach
+    assert first.layer == ("lock" if approach == "trim" else "cover"), "an uncut thread needs no lock"
 
 
 def test_a_way_beneath_cover_to_come_is_preferred_to_one_over_finished_satin() -> None:
