@@ -243,3 +243,12 @@ def test_a_move_of_a_millimetre_over_finished_cover_of_another_colour_is_no_stit
     steps = [p for p in join((one, other), SETTINGS).passes if p.part == "r2.1"]
     assert [item.layer for item in steps[:1]] == ["cover"]
     assert steps[0].approach == "sewn"
+
+
+def test_threads_that_begin_on_one_path_are_locked_in_holes_of_their_own() -> None:
+    """A hole hit again and again cuts the fabric."""
+    path = [(float(x), 10.0) for x in range(24)]
+    area = LineString(path).buffer(2)
+    passes = join(tuple(block(f"r{k}", f"#{k}", area, path) for k in range(3)), SETTINGS).passes
+    begun = [item.points for item in passes if item.approach == "colour"]
+    assert len(np.unique(np.vstack(begun), axis=0)) >= 8
