@@ -118,3 +118,15 @@ def test_a_bead_on_a_thin_line_is_more_than_a_line(blob: float) -> None:
 def test_a_leaf_too_short_for_a_line_is_bold_where_one_run_leaves_its_sides_bare() -> None:
     leaf = Polygon([(0, 0), (1.5, -0.44), (3, 0), (1.5, 0.44)])
     assert [part.kind for part in parted(leaf)] in (["triple run"], ["satin"])
+
+
+@pytest.mark.parametrize("thick", [1.1, 1.4])
+def test_a_large_shape_of_modelled_limbs_is_satin_hairlines_included(thick: float) -> None:
+    """Mostly thin, but a part of it is nearly twice as thick, and larger than a letter: still one look."""
+    figure = shapely.union_all([box(0, 0, 0.65, 20), box(14, 0, 14 + thick, 12), box(0, 10, 14.2, 10.65)])
+    assert {part.kind for part in parted(figure)} == {"satin"}
+
+
+def test_an_even_net_of_the_same_hairlines_is_a_bold_line() -> None:
+    figure = shapely.union_all([box(0, 0, 0.7, 20), box(14, 0, 14.7, 20), box(0, 10, 14.7, 10.7)])
+    assert {part.kind for part in parted(figure)} == {"triple run"}
