@@ -169,6 +169,7 @@ def test_limbs_come_before_what_they_hang_on_and_the_body_last(seed: int) -> Non
     assert steps[-1].part.kind == "tatami"
     place = {step.part.id: k for k, step in enumerate(steps)}
     body = steps[-1].part.area
+    assert ways(steps)[-1] <= 0.6, "the body begins where its last limb ended"
     for step in steps[:-1]:
         hosts = [o.part for o in steps if o is not step and o.part.area.intersection(step.part.area).area > 0.01]
         assert hosts

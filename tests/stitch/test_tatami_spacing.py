@@ -4,6 +4,7 @@ import numpy as np
 import pytest
 from shapely.geometry import LineString, Polygon, box
 
+from pipeline.geometry.polyline import spaced
 from pipeline.geometry.scanline import turned
 from pipeline.stitch.spacing import (
     EDGE,
@@ -12,7 +13,6 @@ from pipeline.stitch.spacing import (
     Slide,
     halved,
     on_grid,
-    spaced,
     strands_of,
     stretched,
     with_corners,

@@ -7,6 +7,8 @@ import io
 import json
 from pathlib import Path
 
+import pytest
+
 from pipeline.write import Row, gallery_bytes, write_gallery, write_summary
 from pipeline.write.summary import COLUMNS, summary_csv
 
@@ -32,6 +34,13 @@ def test_csv_and_json_hold_every_row(tmp_path: Path) -> None:
 
 def test_a_spreadsheet_sees_no_formula_in_a_name() -> None:
     assert b"\n'=gull.svg," in summary_csv(ROWS)
+
+
+@pytest.mark.parametrize("first", ["=", "+", "-", "@", "\t", "\r"])
+def test_every_sign_that_begins_a_formula_is_disarmed(first: str) -> None:
+    name = f"{first}2+3.svg"
+    (row,) = csv.DictReader(io.StringIO(summary_csv([Row(name, "failed")]).decode(), newline=""))
+    assert row["name"] == f"'{name}"
 
 
 def test_no_rows_give_a_head_line_and_an_empty_list(tmp_path: Path) -> None:
