@@ -16,7 +16,7 @@ from pipeline import batch, write
 from pipeline.errors import ArtworkError, BrokenPromiseError, SettingsError
 
 if TYPE_CHECKING:  # loaded where they are needed: help comes at once, and a batch's parent process stays light
-    from pipeline.flow import Side
+    from pipeline.flow import Compared
     from pipeline.settings import Settings
 
 MOST_WIDTH_MM = 2000.0
@@ -206,7 +206,7 @@ def compare(file: Path, out: Path | None, settings_file: Path | None, width_mm: 
             raise click.UsageError(f"The output folder {out} cannot be written: {error.strerror}.") from error
 
 
-def _side(made: Side) -> write.ComparisonSide:
+def _side(made: Compared) -> write.ComparisonSide:
     """What the comparison shows of a plan."""
     regions = made.seen.art.regions
     openings = []

@@ -59,7 +59,7 @@ def plan_of(drawing: Drawing, settings: Settings, findings: list[Finding], twin:
 
 
 @dataclass(frozen=True, eq=False)
-class Side:
+class Compared:
     """One of the two plans of a comparison: the plan, what its inspection saw, and how it lies after pull."""
 
     plan: Plan
@@ -67,7 +67,9 @@ class Side:
     pulled: Sewing
 
 
-def compare(path: Path | str, settings: Settings | None = None, width_mm: float | None = None) -> tuple[Side, Side]:
+def compare(
+    path: Path | str, settings: Settings | None = None, width_mm: float | None = None
+) -> tuple[Compared, Compared]:
     """The plan of one SVG file, and that of the same design cut out puzzle-fashion by the same engine.
 
     Raises as ``convert`` does.
@@ -85,7 +87,7 @@ def compare(path: Path | str, settings: Settings | None = None, width_mm: float 
         seen.append(measure.examine(sewing, layers, settings.craft, settings.measure, art))
     cut = seen[1].checks
     layered, puzzle = (
-        Side(
+        Compared(
             _plan(drawing, settings, made[k], seen[k], cut, heard[k]),
             seen[k],
             measure.after_pull(made[k][2], settings.fabric, settings.measure),

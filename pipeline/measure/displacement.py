@@ -33,7 +33,7 @@ STRAIGHT = 0.97
 """Share of a part's rows, by length, that point one way for it to spread as one: satin in a bend does not."""
 
 STEP_MM = 1.0
-"""Rows farther apart than this are no neighbours: a new section begins."""
+"""PullRows farther apart than this are no neighbours: a new section begins."""
 
 
 def displaced(table: Path, fabric: Fabric, settings: MeasureSettings) -> Points:
@@ -58,8 +58,8 @@ def after_pull(sewing: Sewing, fabric: Fabric, settings: MeasureSettings) -> Sew
 
 
 @dataclass(frozen=True, eq=False)
-class Rows:
-    """Rows and rungs of a sewing: ``of`` ``(n,)`` the row of each point's stitch; for each row its ``way``
+class PullRows:
+    """PullRows and rungs of a sewing: ``of`` ``(n,)`` the row of each point's stitch; for each row its ``way``
     ``(r, 2)`` from start to end in mm, its ``length_mm`` ``(r,)`` along the stitches, and ``cover``, whether it
     is one.
     """
@@ -78,7 +78,7 @@ class Rows:
         return np.where(self.cover, factor, 0.0)
 
 
-def _rows(table: Path) -> Rows:
+def _rows(table: Path) -> PullRows:
     """A row begins where the thread bends sharply, or where what came before is no cover."""
     cover = table.sewn & (table.layer == COVER)
     of = np.cumsum(~(table.straight_on & cover & np.concatenate([[False], cover[:-1]]))) - 1
@@ -86,10 +86,10 @@ def _rows(table: Path) -> Rows:
     ways = np.where(cover[:, None], table.points - table.start, 0.0)
     way = np.column_stack([np.bincount(of, weights=ways[:, axis], minlength=number) for axis in (0, 1)])
     length = np.bincount(of, weights=np.where(cover, table.lengths, 0.0), minlength=number).astype(np.float64)
-    return Rows(of, way.astype(np.float64), length, length > 0.0)
+    return PullRows(of, way.astype(np.float64), length, length > 0.0)
 
 
-def pull(table: Path, rows: Rows, fabric: Fabric, settings: MeasureSettings) -> Array:
+def pull(table: Path, rows: PullRows, fabric: Fabric, settings: MeasureSettings) -> Array:
     """How far each needle point is drawn, ``(n, 2)`` mm."""
     strength = rows.strength(fabric, settings)[rows.of]
     lengths = table.lengths
@@ -102,7 +102,7 @@ def pull(table: Path, rows: Rows, fabric: Fabric, settings: MeasureSettings) -> 
     return np.asarray(sums * (fabric.pull_mm * np.minimum(1.0, most / np.where(size > 0.0, size, 1.0)))[:, None])
 
 
-def push(table: Path, rows: Rows, fabric: Fabric, settings: MeasureSettings) -> Array:
+def push(table: Path, rows: PullRows, fabric: Fabric, settings: MeasureSettings) -> Array:
     """How far each needle point is spread sideways, ``(n, 2)`` mm."""
     found = np.zeros((len(rows.way), 2))
     kept = np.flatnonzero(rows.cover & (np.hypot(*rows.way.T) >= LEAST_ROW_MM))

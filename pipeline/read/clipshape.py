@@ -12,8 +12,8 @@ from pipeline.geometry.polygon import NOTHING
 from pipeline.read import area, flatten, outline, pathdata
 from pipeline.read.context import Context
 from pipeline.read.matrix import apply
-from pipeline.read.outline import Outline
-from pipeline.read.units import Box, Measure
+from pipeline.read.outline import Curves
+from pipeline.read.sizes import Box, Measure
 
 _CALL = re.compile(r"\s*([a-z-]+)\(\s*(.*?)\s*\)\s*(.*)", re.DOTALL | re.IGNORECASE)
 _RULE = re.compile(r"(nonzero|evenodd)\s*,\s*", re.IGNORECASE)
@@ -47,7 +47,7 @@ def region(value: str, context: Context, box: Box | None, tolerance: float) -> B
     return area.filled([track.points for track in tracks], rule)
 
 
-def _drawn(kind: str, text: str, box: Box, font: float) -> Outline | None:
+def _drawn(kind: str, text: str, box: Box, font: float) -> Curves | None:
     """The shape with the box's corner as its origin."""
     measure = Measure(box[2], box[3], font, font)
     if kind == "polygon":
@@ -93,7 +93,7 @@ def _radii(kind: str, words: list[str], cx: float, cy: float, measure: Measure) 
     return found[0], found[1]
 
 
-def _inset(text: str, measure: Measure) -> Outline | None:
+def _inset(text: str, measure: Measure) -> Curves | None:
     sides, _, corners = text.partition("round ")
     words = sides.split()
     top, right, bottom, left = (

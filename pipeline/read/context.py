@@ -11,8 +11,8 @@ from pipeline.read.document import XLINK
 from pipeline.read.matrix import Matrix
 from pipeline.read.notes import Notes
 from pipeline.read.settings import ReadSettings
+from pipeline.read.sizes import Measure
 from pipeline.read.style import Cascade, Style
-from pipeline.read.units import Measure
 
 # References within references (use, clip paths, masks, patterns) deeper than this are an attack or a mistake.
 MOST_NESTED = 24
@@ -35,7 +35,7 @@ class Context:
 
 
 @dataclass(eq=False)
-class Job:
+class Reading:
     """One file being read: its parts by id, the cascade, the findings, and the budgets left."""
 
     ids: dict[str, etree._Element]

@@ -16,16 +16,16 @@ from pipeline.losses import FAILURES
 from pipeline.model import Line, Severity, Stroke, points
 from pipeline.read import area, flatten, shapes
 from pipeline.read.blend import Item
-from pipeline.read.context import Context, Job
+from pipeline.read.context import Context, Reading
 from pipeline.read.document import local
 from pipeline.read.effects import box_of
 from pipeline.read.flatten import Track
 from pipeline.read.markers import MARKED, marked
 from pipeline.read.matrix import Matrix, apply, inverse, scale, similar
-from pipeline.read.outline import Outline
+from pipeline.read.outline import Curves
 from pipeline.read.paint import Draw, Paints, Place
+from pipeline.read.sizes import numbers
 from pipeline.read.stroke import MOST_DASHES, Pencil, dashed, outlined, too_fine
-from pipeline.read.units import numbers
 
 # What a shape paints, in the usual order.
 _STEPS = ("fill", "stroke", "markers")
@@ -34,7 +34,7 @@ _STEPS = ("fill", "stroke", "markers")
 class Painter:
     """Paints the shapes of one job."""
 
-    def __init__(self, job: Job, draw: Draw) -> None:
+    def __init__(self, job: Reading, draw: Draw) -> None:
         self._job = job
         self._draw = draw
         self.paints = Paints(job, draw)
@@ -61,7 +61,7 @@ class Painter:
             )
         return self.outline(outline, context, element) if outline is not None else []
 
-    def outline(self, outline: Outline, context: Context, element: etree._Element) -> list[Item]:
+    def outline(self, outline: Curves, context: Context, element: etree._Element) -> list[Item]:
         """The items of an outline in the user units of ``context``, bottom first."""
         if context.style.get("visibility") != "visible" or inverse(context.matrix) is None:
             return []
@@ -77,7 +77,7 @@ class Painter:
     def _tell(self, code: str, severity: Severity, context: Context, words: str) -> None:
         self._job.notes.add(code, severity, context.name, f"{context.name}: {words}")
 
-    def _painted(self, outline: Outline, context: Context, element: etree._Element) -> list[Item]:
+    def _painted(self, outline: Curves, context: Context, element: etree._Element) -> list[Item]:
         curves = apply(context.matrix, outline.curves)
         tracks = flatten.tracks(outline, curves, self._job.settings.flatness_mm)
         wanted = context.style.get("paint-order")
@@ -113,7 +113,7 @@ class Painter:
 
     def _stroke(
         self,
-        outline: Outline,
+        outline: Curves,
         curves: flatten.Array,
         context: Context,
         box: tuple[float, float, float, float] | None,
@@ -152,7 +152,7 @@ class Painter:
             for rgba, part in found
         ]
 
-    def _pencil(self, context: Context, size: float, outline: Outline, element: etree._Element) -> Pencil | None:
+    def _pencil(self, context: Context, size: float, outline: Curves, element: etree._Element) -> Pencil | None:
         """How the shape is stroked, lengths in mm; None for a stroke of no width."""
         style, measure = context.style, context.measure
         width = self._length(context, "stroke-width", 1.0)
@@ -201,7 +201,7 @@ class Painter:
         )
 
 
-def _path_length(element: etree._Element, outline: Outline) -> float:
+def _path_length(element: etree._Element, outline: Curves) -> float:
     """True length over the author's ``pathLength``; 1 without one."""
     try:
         said = numbers(element.get("pathLength") or "")

@@ -16,19 +16,19 @@ from pipeline.geometry.polygon import NOTHING
 from pipeline.read import area, clipshape, flatten, shapes
 from pipeline.read.area import whole
 from pipeline.read.blend import Item, clipped, flattened
-from pipeline.read.context import Context, Job, href
+from pipeline.read.context import Context, Reading, href
 from pipeline.read.document import local
 from pipeline.read.matrix import IDENTITY, Matrix, apply, finite, inverse, parse, times
 from pipeline.read.paint import Draw
+from pipeline.read.sizes import Box, Measure
 from pipeline.read.style import ROOT, reference
-from pipeline.read.units import Box, Measure
 
 Array = NDArray[np.float64]
 # A mask shows paint where it is at least this light; cloth has no half-tones.
 THRESHOLD = 0.5
 
 
-def transform_of(element: etree._Element, context: Context, job: Job) -> Matrix:
+def transform_of(element: etree._Element, context: Context, job: Reading) -> Matrix:
     """The element's own transform (the CSS property wins over the attribute); identity where malformed."""
     css = context.style.own.get("transform")
     text = css if css is not None else element.get("transform")
@@ -52,7 +52,7 @@ def transform_of(element: etree._Element, context: Context, job: Job) -> Matrix:
     return matrix
 
 
-def clip_region(value: str, context: Context, job: Job, box: Box | None) -> BaseGeometry | None:
+def clip_region(value: str, context: Context, job: Reading, box: Box | None) -> BaseGeometry | None:
     """What ``clip-path: value`` leaves visible, in mm; None where it doesn't clip."""
     target = reference(value)
     if target is None:
@@ -88,7 +88,7 @@ def clip_region(value: str, context: Context, job: Job, box: Box | None) -> Base
     return _clipped_again(region, inside, job)
 
 
-def _clipped_again(region: BaseGeometry, context: Context, job: Job) -> BaseGeometry:
+def _clipped_again(region: BaseGeometry, context: Context, job: Reading) -> BaseGeometry:
     """A clip path may itself be clipped."""
     value = context.style.get("clip-path")
     if value == "none" or region.is_empty:
@@ -101,7 +101,7 @@ def _mm_box(region: BaseGeometry, context: Context) -> Box | None:
     return box_of([shapely.get_coordinates(region)], context.matrix)
 
 
-def _silhouette(element: etree._Element, context: Context, job: Job) -> BaseGeometry | None:
+def _silhouette(element: etree._Element, context: Context, job: Reading) -> BaseGeometry | None:
     """The filled shape of one child of a clip path."""
     if not isinstance(element.tag, str):
         return None
@@ -139,7 +139,7 @@ def _silhouette(element: etree._Element, context: Context, job: Job) -> BaseGeom
     return _clipped_again(region, inside, job)
 
 
-def _used_silhouette(element: etree._Element, context: Context, job: Job) -> BaseGeometry | None:
+def _used_silhouette(element: etree._Element, context: Context, job: Reading) -> BaseGeometry | None:
     target = job.find(href(element).lstrip("#"), context, "use")
     if target is None or not job.enters(target, context, "use"):
         return None
@@ -153,7 +153,9 @@ def _used_silhouette(element: etree._Element, context: Context, job: Job) -> Bas
     return None if region is None else _clipped_again(region, context, job)
 
 
-def masked(items: list[Item], value: str, context: Context, job: Job, box: Box | None, draw: Draw) -> list[Item]:
+def masked(
+    items: list[Item], value: str, context: Context, job: Reading, box: Box | None, draw: Draw
+) -> list[Item]:
     """``items`` where the mask is light enough."""
     target = reference(value)
     mask = job.find(target[0], context, "mask") if target else None
@@ -173,7 +175,7 @@ def masked(items: list[Item], value: str, context: Context, job: Job, box: Box |
 
 
 def _mask_region(
-    mask: etree._Element, context: Context, job: Job, box: Box | None, draw: Draw
+    mask: etree._Element, context: Context, job: Reading, box: Box | None, draw: Draw
 ) -> tuple[MultiPolygon, bool]:
     style = job.cascade.style(mask, ROOT, context.name, context.measure)
     matrix, measure = context.matrix, context.measure

@@ -13,7 +13,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from pipeline.read.outline import Outline
+from pipeline.read.outline import Curves
 
 Array = NDArray[np.float64]
 # Steps a curve at most: a 10 m curve at 0.02 mm needs fewer. Beyond it the polyline gets coarser.
@@ -33,7 +33,7 @@ class Track:
     closed: bool
 
 
-def tracks(outline: Outline, curves: Array, tolerance: float, half_width: float = 0.0) -> list[Track]:
+def tracks(outline: Curves, curves: Array, tolerance: float, half_width: float = 0.0) -> list[Track]:
     """The subpaths of ``outline`` with its curves mapped to ``curves (n, 4, 2)``, true to ``tolerance``.
 
     With ``half_width`` the polyline also turns in steps so small that an edge that far out stays true.
@@ -62,7 +62,7 @@ def tracks(outline: Outline, curves: Array, tolerance: float, half_width: float 
 
 
 def _spots(
-    outline: Outline, curves: Array, tolerance: float, half_width: float
+    outline: Curves, curves: Array, tolerance: float, half_width: float
 ) -> tuple[Array, NDArray[np.bool_], NDArray[np.int64]]:
     """All points after the first of each curve, which of them end a curve, and how many there are up to each."""
     steps = _steps(outline, curves, tolerance, half_width)
@@ -80,7 +80,7 @@ def _spots(
     return spots, corner, ends
 
 
-def _steps(outline: Outline, curves: Array, tolerance: float, half_width: float) -> NDArray[np.int64]:
+def _steps(outline: Curves, curves: Array, tolerance: float, half_width: float) -> NDArray[np.int64]:
     second = curves[:, :2] - 2 * curves[:, 1:3] + curves[:, 2:]
     bend = np.einsum("ijk,ijk->ij", second, second).max(axis=1) ** 0.25
     steps = np.ceil(bend * math.sqrt(0.75 / tolerance))

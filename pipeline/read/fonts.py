@@ -18,7 +18,7 @@ import numpy as np
 from fontTools.pens.basePen import BasePen
 from fontTools.ttLib import TTCollection, TTFont
 
-from pipeline.read.outline import Outline, Pen
+from pipeline.read.outline import Curves, Pen
 
 ENDINGS = (".ttf", ".otf", ".ttc", ".otc")
 # What a browser shows for a generic family differs by machine; these are tried in order (common practice).
@@ -123,7 +123,7 @@ class Font:
         self._cmap = self._font.getBestCmap() or {}
         self._glyphs = self._font.getGlyphSet()
         self._pairs = _pair_tables(self._font)
-        self._curves: dict[str, Outline | None] = {}
+        self._curves: dict[str, Curves | None] = {}
         post = self._font.get("post")
         self.underline = (
             (-post.underlinePosition / self._size, max(post.underlineThickness / self._size, 0.02))
@@ -147,7 +147,7 @@ class Font:
                 return value / self._size
         return 0.0
 
-    def outline(self, glyph: str) -> Outline | None:
+    def outline(self, glyph: str) -> Curves | None:
         """The glyph's outline with its origin at (0, 0); None for a blank."""
         if glyph not in self._curves:
             pen = _Tracer(self._glyphs, self._size)
@@ -166,7 +166,7 @@ def opened(face: Face) -> Font | None:
 
 
 class _Tracer(BasePen):  # type: ignore[misc]
-    """Draws a glyph into an ``Outline``."""
+    """Draws a glyph into an ``Curves``."""
 
     def __init__(self, glyphs: Any, size: float) -> None:
         super().__init__(glyphs)

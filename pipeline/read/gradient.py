@@ -14,11 +14,11 @@ from pipeline.geometry import overlay
 from pipeline.read import colour
 from pipeline.read.area import whole
 from pipeline.read.colour import Rgba
-from pipeline.read.context import Context, Job, href
+from pipeline.read.context import Context, Reading, href
 from pipeline.read.document import local
 from pipeline.read.matrix import Matrix, apply, inverse, parse, times
+from pipeline.read.sizes import Box, Measure, share
 from pipeline.read.style import ROOT
-from pipeline.read.units import Box, Measure, share
 
 Array = NDArray[np.float64]
 # Spots a side of the grid on which the mean is taken: 1,600 of them hold it to within a step of 8 bits or so.
@@ -60,7 +60,7 @@ class Ramp:
 
 
 def painted(
-    server: etree._Element, job: Job, context: Context, box: Box | None, area: MultiPolygon, count: int
+    server: etree._Element, job: Reading, context: Context, box: Box | None, area: MultiPolygon, count: int
 ) -> list[tuple[Rgba, MultiPolygon]]:
     """Flat colours with their areas, bottom first: the mean over ``area`` (mm), or ``count`` bands of it.
 
@@ -95,7 +95,7 @@ def painted(
     return [(colour.mean(shades, np.ones(len(shades))), area)]
 
 
-def flat(server: etree._Element, job: Job, context: Context) -> bool:
+def flat(server: etree._Element, job: Reading, context: Context) -> bool:
     """Whether a gradient has but one colour."""
     _, colours = _stops(_family(server, job), job, context)
     return not len(colours) or bool(np.all(np.abs(colours - colours[0]) < 1e-6))
@@ -145,7 +145,7 @@ def _before(ramp: Ramp, edge: float, area: MultiPolygon) -> shapely.Polygon:
     )
 
 
-def _family(server: etree._Element, job: Job) -> list[etree._Element]:
+def _family(server: etree._Element, job: Reading) -> list[etree._Element]:
     """The gradient and those whose stops and attributes it takes over, nearest first."""
     chain = [server]
     while href(chain[-1]).startswith("#") and len(chain) < 16:
@@ -168,7 +168,7 @@ def _end(family: list[etree._Element], name: str, measure: Measure, default: str
     return measure.length(text, "size" if name in ("r", "fr") else "x" if "x" in name else "y")
 
 
-def _stops(family: list[etree._Element], job: Job, context: Context) -> tuple[Array, Array]:
+def _stops(family: list[etree._Element], job: Reading, context: Context) -> tuple[Array, Array]:
     """Offsets ``(n,)``, rising, and sRGB with alpha ``(n, 4)``."""
     owner = next((member for member in family if any(_is_stop(child) for child in member)), None)
     offsets: list[float] = []

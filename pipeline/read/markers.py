@@ -11,14 +11,14 @@ from lxml import etree
 from numpy.typing import NDArray
 
 from pipeline.read.blend import Item, clipped
-from pipeline.read.context import Context, Job
+from pipeline.read.context import Context, Reading
 from pipeline.read.document import local
 from pipeline.read.frame import frame
 from pipeline.read.matrix import NUMBER, Matrix, finite, times
-from pipeline.read.outline import Outline
+from pipeline.read.outline import Curves
 from pipeline.read.paint import Draw
+from pipeline.read.sizes import fitted, view_box
 from pipeline.read.style import ROOT, reference
-from pipeline.read.units import fitted, view_box
 
 Array = NDArray[np.float64]
 MARKED = frozenset({"path", "line", "polyline", "polygon"})
@@ -28,7 +28,7 @@ _ANGLE = re.compile(rf"\s*+({NUMBER})(deg|grad|rad|turn)?+\s*+")
 _DEGREES = {"deg": 1.0, "grad": 0.9, "rad": 180 / math.pi, "turn": 360.0}
 
 
-def marked(outline: Outline, context: Context, job: Job, width: float, draw: Draw) -> list[Item]:
+def marked(outline: Curves, context: Context, job: Reading, width: float, draw: Draw) -> list[Item]:
     """The items of all markers of a shape; ``width`` is its stroke's width in user units."""
     if all(context.style.get(place) == "none" for place in PLACES):
         return []
@@ -43,7 +43,7 @@ def marked(outline: Outline, context: Context, job: Job, width: float, draw: Dra
     return items
 
 
-def _marker(place: str, context: Context, job: Job) -> etree._Element | None:
+def _marker(place: str, context: Context, job: Reading) -> etree._Element | None:
     target = reference(context.style.get(place))
     marker = job.find(target[0], context, place) if target else None
     if marker is None or local(marker) != "marker" or not job.enters(marker, context, place):
@@ -57,7 +57,7 @@ def _one(
     spot: Array,
     angle: float,
     context: Context,
-    job: Job,
+    job: Reading,
     width: float,
     draw: Draw,
 ) -> list[Item]:
@@ -116,7 +116,7 @@ def _angle(orient: str, place: str, angle: float) -> float:
     return float(found.group(1)) * _DEGREES[found.group(2) or "deg"] if found else 0.0
 
 
-def _vertices(outline: Outline) -> tuple[Array, Array]:
+def _vertices(outline: Curves) -> tuple[Array, Array]:
     """All vertices in order ``(n, 2)``, and the direction of the line there in degrees ``(n,)``.
 
     Where a whole path begins and ends, browsers look at one side only, though the path be closed (SVG 2 would

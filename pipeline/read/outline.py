@@ -13,7 +13,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from pipeline.read.units import LARGEST
+from pipeline.read.sizes import LARGEST
 
 Array = NDArray[np.float64]
 Spot = tuple[float, float]
@@ -23,7 +23,7 @@ _EIGHTH = 4 / 3 * math.tan(math.pi / 16)
 
 
 @dataclass(frozen=True, eq=False)
-class Outline:
+class Curves:
     """Subpaths as curves: ``curves (n, 4, 2)``, ``straight (n,)`` bool, ``first (m,)`` and ``closed`` per subpath.
 
     Curve i + 1 of a subpath starts where curve i ends; a closed subpath ends with a straight curve to its
@@ -42,7 +42,7 @@ class Outline:
 
 
 class Pen:
-    """Collects curves into an ``Outline``; its length is the number of curves so far."""
+    """Collects curves into an ``Curves``; its length is the number of curves so far."""
 
     def __init__(self) -> None:
         self._numbers: array[float] = array("d")
@@ -77,7 +77,7 @@ class Pen:
         self.straight_to(*a, *b)
         self._closed[-1] = True
 
-    def outline(self) -> Outline | None:
+    def outline(self) -> Curves | None:
         """What was drawn; None for nothing, ``ValueError`` for a coordinate out of range."""
         if not self._straight:
             return None
@@ -85,10 +85,10 @@ class Pen:
         if not float(np.abs(flat).max()) <= LARGEST:
             raise ValueError("a coordinate is not finite or out of range")
         straight = np.frombuffer(self._straight, dtype=np.bool_)
-        return Outline(flat.reshape(-1, 4, 2), straight, tuple(self._first), tuple(self._closed))
+        return Curves(flat.reshape(-1, 4, 2), straight, tuple(self._first), tuple(self._closed))
 
 
-def polygon(values: list[float], closed: bool) -> Outline | None:
+def polygon(values: list[float], closed: bool) -> Curves | None:
     """``points`` of a polyline or polygon; an odd last number is left out."""
     spots = list(zip(values[0::2], values[1::2], strict=False))
     if len(spots) < 2:
@@ -102,7 +102,7 @@ def polygon(values: list[float], closed: bool) -> Outline | None:
     return pen.outline()
 
 
-def ellipse(cx: float, cy: float, rx: float, ry: float) -> Outline | None:
+def ellipse(cx: float, cy: float, rx: float, ry: float) -> Curves | None:
     """A whole ellipse, drawn from three o'clock as SVG asks; None where a radius is not positive."""
     if rx <= 0 or ry <= 0:
         return None
@@ -113,7 +113,7 @@ def ellipse(cx: float, cy: float, rx: float, ry: float) -> Outline | None:
     return pen.outline()
 
 
-def rectangle(x: float, y: float, w: float, h: float, rx: float, ry: float) -> Outline | None:
+def rectangle(x: float, y: float, w: float, h: float, rx: float, ry: float) -> Curves | None:
     """A rectangle, its corners rounded by radii (already defaulted); None where a side is not positive."""
     if w <= 0 or h <= 0:
         return None

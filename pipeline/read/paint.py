@@ -14,11 +14,11 @@ from pipeline.model import Severity
 from pipeline.read import colour, gradient
 from pipeline.read.blend import INVISIBLE, Item, clipped, flattened
 from pipeline.read.colour import Rgba
-from pipeline.read.context import Context, Job, href
+from pipeline.read.context import Context, Reading, href
 from pipeline.read.document import local
 from pipeline.read.matrix import Matrix, apply, finite, parse, times
+from pipeline.read.sizes import Box, Measure, fitted, share, view_box
 from pipeline.read.style import Style, reference
-from pipeline.read.units import Box, Measure, fitted, share, view_box
 
 Draw = Callable[[etree._Element, Context], list[Item]]
 
@@ -35,7 +35,7 @@ class Place:
 class Paints:
     """Turns paint values into flat colours."""
 
-    def __init__(self, job: Job, draw: Draw) -> None:
+    def __init__(self, job: Reading, draw: Draw) -> None:
         self._job = job
         self._draw = draw
 
@@ -160,7 +160,7 @@ class Paints:
         return rgba
 
 
-def _family(server: etree._Element, job: Job) -> list[etree._Element]:
+def _family(server: etree._Element, job: Reading) -> list[etree._Element]:
     """A paint server and those whose attributes it takes over, nearest first."""
     chain = [server]
     while href(chain[-1]).startswith("#") and len(chain) < 16:

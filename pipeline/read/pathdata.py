@@ -11,7 +11,7 @@ from array import array
 from collections.abc import Iterator, Sequence
 
 from pipeline.read.matrix import NUMBER
-from pipeline.read.outline import Outline, Pen
+from pipeline.read.outline import Curves, Pen
 
 _GAP = r"[\s,]*+"
 _COMMAND = re.compile(
@@ -30,7 +30,7 @@ _ONE_ARC = re.compile(
 LONG = 1_000_000
 
 
-def path(data: str, most: int) -> tuple[Outline | None, str | None]:
+def path(data: str, most: int) -> tuple[Curves | None, str | None]:
     """The outline of path data up to its first fault, and the words at the fault (None for none).
 
     ``most`` bounds the number of segments; ``ValueError`` beyond, or where a coordinate is out of range.

@@ -13,15 +13,15 @@ from pipeline.losses import leaving_out, left_out
 from pipeline.model import Drawing, Note
 from pipeline.read import colour, tidy
 from pipeline.read.blend import Item, composited
-from pipeline.read.context import Context, Job
+from pipeline.read.context import Context, Reading
 from pipeline.read.document import Document, load, namespace
+from pipeline.read.elements import ElementWalk
 from pipeline.read.matrix import Matrix, finite, times
 from pipeline.read.notes import Notes
 from pipeline.read.settings import ReadSettings
 from pipeline.read.sheet import UNSIZED, Sheet, sheet_of
+from pipeline.read.sizes import MM_PER_PX, Measure, fitted
 from pipeline.read.style import ROOT, Cascade
-from pipeline.read.units import MM_PER_PX, Measure, fitted
-from pipeline.read.walk import Walk
 
 
 def read_drawing(path: Path, settings: ReadSettings, note: Note, width_mm: float | None = None) -> Drawing:
@@ -49,7 +49,7 @@ def _read(document: Document, settings: ReadSettings, notes: Notes, width_mm: fl
         ident = element.get("id")
         if ident:
             ids.setdefault(ident, element)
-    job = Job(ids, Cascade(root, notes), notes, settings)
+    job = Reading(ids, Cascade(root, notes), notes, settings)
     if not namespace(root):
         notes.add(
             "namespace-assumed",
@@ -104,9 +104,9 @@ def _size(sheet: Sheet, settings: ReadSettings, width_mm: float | None) -> float
     return min(limits, default=MM_PER_PX)
 
 
-def _measured(root: etree._Element, job: Job, notes: Notes) -> Sheet:
+def _measured(root: etree._Element, job: Reading, notes: Notes) -> Sheet:
     """The viewport of a file that states none: what it paints, measured by drawing it once."""
-    items = _items(root, Sheet(*UNSIZED, None), Job(job.ids, job.cascade, Notes(), job.settings), MM_PER_PX)
+    items = _items(root, Sheet(*UNSIZED, None), Reading(job.ids, job.cascade, Notes(), job.settings), MM_PER_PX)
     if not items:
         raise ArtworkError(_nothing(notes))
     x0, y0, x1, y1 = (side / MM_PER_PX for side in shapely.total_bounds([item.area for item in items]))
@@ -114,7 +114,7 @@ def _measured(root: etree._Element, job: Job, notes: Notes) -> Sheet:
     return Sheet(x1 - x0, y1 - y0, (x0, y0, x1 - x0, y1 - y0), doubt)
 
 
-def _items(root: etree._Element, sheet: Sheet, job: Job, size: float) -> list[Item]:
+def _items(root: etree._Element, sheet: Sheet, job: Reading, size: float) -> list[Item]:
     fit, _ = fitted(sheet.box, sheet.width, sheet.height, root.get("preserveAspectRatio") or "")
     matrix: Matrix = times((size, 0, 0, size, 0, 0), fit)
     if not finite(matrix):
@@ -126,7 +126,7 @@ def _items(root: etree._Element, sheet: Sheet, job: Job, size: float) -> list[It
         return []
     measure = Measure(*user, style.font, style.font)
     context = Context(matrix, measure, style, "svg")
-    return Walk(job).root(root, context)
+    return ElementWalk(job).root(root, context)
 
 
 def _tell_opacity(given: dict[str, list[str]], notes: Notes) -> None:

@@ -4,11 +4,11 @@ from __future__ import annotations
 
 from lxml import etree
 
-from pipeline.read.context import Context, Job
+from pipeline.read.context import Context, Reading
 from pipeline.read.style import words
 
 
-def tell(tag: str, element: etree._Element, context: Context, job: Job) -> None:
+def tell(tag: str, element: etree._Element, context: Context, job: Reading) -> None:
     """A finding for an element that isn't drawn."""
     name = context.name
     if tag == "image":
@@ -36,7 +36,7 @@ def tell(tag: str, element: etree._Element, context: Context, job: Job) -> None:
         )
 
 
-def text(element: etree._Element, context: Context, job: Job, fault: str) -> None:
+def text(element: etree._Element, context: Context, job: Reading, fault: str) -> None:
     """A finding for words that aren't drawn."""
     if context.style.get("visibility") == "visible":
         font = context.style.get("font-family") or "the default font"
@@ -49,7 +49,7 @@ def text(element: etree._Element, context: Context, job: Job, fault: str) -> Non
         )
 
 
-def effects(context: Context, job: Job) -> None:
+def effects(context: Context, job: Reading) -> None:
     """Findings for effects that are dropped."""
     name, style = context.name, context.style
     if style.get("filter") != "none":

@@ -6,14 +6,14 @@ from lxml import etree
 
 from pipeline.read import outline, pathdata
 from pipeline.read.document import local
-from pipeline.read.outline import Outline
+from pipeline.read.outline import Curves
+from pipeline.read.sizes import Axis, Measure, numbers
 from pipeline.read.style import Style
-from pipeline.read.units import Axis, Measure, numbers
 
 SHAPES = frozenset({"path", "rect", "circle", "ellipse", "line", "polyline", "polygon"})
 
 
-def drawn(element: etree._Element, style: Style, measure: Measure, most: int) -> tuple[Outline | None, str | None]:
+def drawn(element: etree._Element, style: Style, measure: Measure, most: int) -> tuple[Curves | None, str | None]:
     """The outline in user units (None: nothing to draw), and what was wrong with path data.
 
     ``ValueError`` where the element cannot be drawn at all; its words complete “… cannot be drawn: …”.
@@ -62,7 +62,7 @@ class _Sizes:
         return value
 
 
-def _rect(box: _Sizes) -> Outline | None:
+def _rect(box: _Sizes) -> Curves | None:
     rx, ry = _radii(box)
     return outline.rectangle(
         box.length("x", "x"), box.length("y", "y"), box.positive("width", "x"), box.positive("height", "y"), rx, ry
@@ -78,7 +78,7 @@ def _radii(box: _Sizes) -> tuple[float, float]:
     return (ry if rx < 0 else rx), (rx if ry < 0 else ry)
 
 
-def _points(text: str, closed: bool, most: int) -> tuple[Outline | None, str | None]:
+def _points(text: str, closed: bool, most: int) -> tuple[Curves | None, str | None]:
     """Points up to the first fault, as SVG asks."""
     fault = None
     try:

@@ -10,7 +10,7 @@ from lxml import etree
 
 from pipeline.errors import ArtworkError
 from pipeline.read.declared import inline
-from pipeline.read.units import Box, Measure, view_box
+from pipeline.read.sizes import Box, Measure, view_box
 
 UNSIZED = (300.0, 150.0)
 """What a percentage is taken of while a drawing without any size is measured (CSS's replaced-element default)."""

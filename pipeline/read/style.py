@@ -20,7 +20,7 @@ from pipeline.read import colour
 from pipeline.read.declared import declarations, inline
 from pipeline.read.document import local
 from pipeline.read.notes import Notes
-from pipeline.read.units import Measure
+from pipeline.read.sizes import Measure
 
 # Longer style sheets than this (letters) are left out: the parser's time would be the sender's to choose.
 MOST_SHEET = 500_000

@@ -15,11 +15,11 @@ import numpy as np
 from lxml import etree
 
 from pipeline.read import refused
-from pipeline.read.context import Context, Job
+from pipeline.read.context import Context, Reading
 from pipeline.read.document import local
-from pipeline.read.outline import Outline, rectangle
+from pipeline.read.outline import Curves, rectangle
+from pipeline.read.sizes import Axis, numbers
 from pipeline.read.style import Style, words
-from pipeline.read.units import Axis, numbers
 
 if TYPE_CHECKING:
     from pipeline.read.fonts import Font
@@ -35,7 +35,7 @@ _SPACE = "{http://www.w3.org/XML/1998/namespace}space"
 class Run:
     """Neighbouring letters of one element as one outline in user units, with the context to paint them in."""
 
-    outline: Outline
+    outline: Curves
     context: Context
     element: etree._Element
 
@@ -54,7 +54,7 @@ class _RefusedError(Exception):
     """Why a text cannot be drawn."""
 
 
-def runs(element: etree._Element, context: Context, job: Job) -> list[Run]:
+def runs(element: etree._Element, context: Context, job: Reading) -> list[Run]:
     """The runs of a ``text`` element in painting order; nothing, with a finding, where it cannot be drawn."""
     if not words(element):
         return []
@@ -79,7 +79,7 @@ def runs(element: etree._Element, context: Context, job: Job) -> list[Run]:
 class _Layout:
     """Gathers the letters of one text and sets them."""
 
-    def __init__(self, job: Job) -> None:
+    def __init__(self, job: Reading) -> None:
         self._job = job
         self._letters: list[_Letter] = []
         self._owners: list[tuple[Context, etree._Element, bool]] = []
@@ -171,7 +171,7 @@ class _Layout:
     def drawn(self) -> tuple[list[Run], list[str]]:
         """The runs, and the font files they are drawn with."""
         self._set()
-        pieces: dict[int, list[Outline]] = {}
+        pieces: dict[int, list[Curves]] = {}
         for letter in self._letters:
             context, _, _ = self._owners[letter.owner]
             size = context.style.font
@@ -243,7 +243,7 @@ class _Layout:
             self._ignored(context, name)
             return 0.0
 
-    def _lines(self) -> list[tuple[int, Outline]]:
+    def _lines(self) -> list[tuple[int, Curves]]:
         """The lines of underlined runs."""
         made = []
         for owner, (context, _, _) in enumerate(self._owners):
@@ -278,12 +278,12 @@ def _weight(style: Style) -> int:
     return int(text) if text.isdecimal() and 1 <= int(text) <= 1000 else 400
 
 
-def _joined(parts: list[Outline]) -> Outline:
+def _joined(parts: list[Curves]) -> Curves:
     first, start = [], 0
     for part in parts:
         first += [start + index for index in part.first]
         start += len(part.curves)
-    return Outline(
+    return Curves(
         np.concatenate([part.curves for part in parts]),
         np.concatenate([part.straight for part in parts]),
         tuple(first),

@@ -180,17 +180,17 @@ def _satin(
     return patched(_run(axis, group, face, layout, widths, settings, True), settings)
 
 
-Walk = list[tuple[Stretch, bool]]
+Chain = list[tuple[Stretch, bool]]
 
 
-def _ends(axis: Axis, layout: Layout, walk: Walk) -> tuple[End, End]:
+def _ends(axis: Axis, layout: Layout, walk: Chain) -> tuple[End, End]:
     """Where a walk along a chain of stretches starts and ends."""
     (first, forwards), (last, onwards) = walk[0], walk[-1]
     return _end(axis, layout, first, not forwards, forwards), _end(axis, layout, last, onwards, onwards)
 
 
 def _column(
-    face: Polygon, walk: Walk, ends: tuple[End, End], layout: Layout, settings: SplitSettings
+    face: Polygon, walk: Chain, ends: tuple[End, End], layout: Layout, settings: SplitSettings
 ) -> Column | None:
     """The column of a face along its axis, else of parallel cross-sections where an end is free."""
     first, forwards = walk[0]

@@ -19,10 +19,10 @@ from pipeline.split.stretches import SATIN, TATAMI, Stretch
 WIDE_JUNCTION = 1.5
 """Where satin columns meet, the inscribed disc may be this many times wider than satin is allowed to be."""
 
-Chord = tuple[int, int]
+Contacts = tuple[int, int]
 """Contacts (left, right) as numbers of samples."""
 
-End = tuple[int, bool]
+StretchEnd = tuple[int, bool]
 """The id of a stretch, and whether its end (or its start) is meant."""
 
 
@@ -51,17 +51,17 @@ class Layout:
     """All groups of a polygon, the chords that part them, and the junction (cluster) of every node."""
 
     groups: list[Group]
-    cuts: list[Chord]
+    cuts: list[Contacts]
     cluster: dict[int, int]
     spots: dict[int, Array]
-    joined: dict[End, tuple[Stretch, bool]] = field(default_factory=dict)
+    joined: dict[StretchEnd, tuple[Stretch, bool]] = field(default_factory=dict)
     """Which end of a stretch runs on into which other one."""
-    chords: dict[End, Chord] = field(default_factory=dict)
+    chords: dict[StretchEnd, Contacts] = field(default_factory=dict)
     """The chord at every end that is cut."""
-    under: set[End] = field(default_factory=set)
+    under: set[StretchEnd] = field(default_factory=set)
     """The cut ends that reach beneath what lies beyond."""
 
-    def part(self, stretch: Stretch, at_end: bool, chord: Chord, under: bool) -> None:
+    def part(self, stretch: Stretch, at_end: bool, chord: Contacts, under: bool) -> None:
         """Cut ``stretch`` off at one end."""
         self.cuts.append(chord)
         self.chords[id(stretch), at_end] = chord
@@ -113,7 +113,7 @@ def chain(group: Group, layout: Layout) -> list[tuple[Stretch, bool]] | None:
     return walk if len(walk) == len(group.members) else None
 
 
-def _border(axis: Axis, one: Chord, two: Chord, first_under: bool) -> Chord:
+def _border(axis: Axis, one: Contacts, two: Contacts, first_under: bool) -> Contacts:
     """Where to cut between two stretches: across the narrower one, or at its very mouth if that is no wider."""
     limb, host = (one, two) if first_under else (two, one)
     across = [float(np.hypot(*(axis.samples[a] - axis.samples[b]))) for a, b in (limb, host)]
@@ -247,7 +247,7 @@ def cut(axis: Axis, layout: Layout) -> None:
     share(axis, layout, axis.polygon, layout.groups, layout.cuts)
 
 
-def share(axis: Axis, layout: Layout, whole: Polygon, groups: list[Group], cuts: list[Chord]) -> None:
+def share(axis: Axis, layout: Layout, whole: Polygon, groups: list[Group], cuts: list[Contacts]) -> None:
     """Part ``whole`` along ``cuts`` and give the faces to ``groups``."""
     lines = [LineString(axis.samples[list(chord)]) for chord in sorted(set(cuts)) if chord[0] != chord[1]]
     net = overlay.union_all([whole.boundary, *lines])

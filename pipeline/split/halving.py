@@ -6,7 +6,7 @@ import numpy as np
 
 from pipeline.geometry.medial import Axis
 from pipeline.geometry.polyline import stations
-from pipeline.split.groups import End, Group, Layout, chain
+from pipeline.split.groups import Group, Layout, StretchEnd, chain
 from pipeline.split.stretches import SATIN, Stretch
 
 SHARP_DEG = 45.0
@@ -138,7 +138,7 @@ def _touched(node: int, members: list[Stretch], layout: Layout) -> bool:
     )
 
 
-def _renamed(layout: Layout, old: End, new: tuple[Stretch, bool]) -> None:
+def _renamed(layout: Layout, old: StretchEnd, new: tuple[Stretch, bool]) -> None:
     """Let what is known of one end of a stretch hold for another."""
     name = (id(new[0]), new[1])
     if old in layout.joined:

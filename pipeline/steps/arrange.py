@@ -14,13 +14,13 @@ from pipeline.losses import each
 from pipeline.model import Finding, Note, Part, Points, Step, Surface
 from pipeline.steps.colours import colour_order
 from pipeline.steps.gates import gates
-from pipeline.steps.moves import chosen_entrances, chosen_exits, field_of
+from pipeline.steps.inside import walked
 from pipeline.steps.precedence import Flags, followed, overlaps
+from pipeline.steps.prices import chosen_entrances, chosen_exits, field_of
 from pipeline.steps.settings import StepSettings
 from pipeline.steps.tour import Floats, Ints
 from pipeline.steps.units import Unit, units
 from pipeline.steps.visits import ordered
-from pipeline.steps.walk import walked
 
 NEIGHBOURS = 3
 """So many of the closest pieces beside a unit give it a place to go in and out; more only cost time."""

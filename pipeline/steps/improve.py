@@ -12,7 +12,7 @@ import numpy as np
 from scipy.spatial import cKDTree
 
 from pipeline.model import Points
-from pipeline.steps.moves import Field, chosen_entrances, chosen_exits
+from pipeline.steps.prices import Field, chosen_entrances, chosen_exits
 from pipeline.steps.tour import Flags, Floats, Ints
 
 ALL_PAIRS = 60

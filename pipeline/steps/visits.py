@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 
 from pipeline.steps.improve import improved
-from pipeline.steps.moves import Field, chosen_exits, price_of
+from pipeline.steps.prices import Field, chosen_exits, price_of
 from pipeline.steps.tour import MOST_GROUPS, Ints, best_tour
 
 WHOLE = 8

@@ -12,7 +12,7 @@ from shapely.geometry import MultiPolygon
 from pipeline.craft import FoundationSettings
 from pipeline.geometry.polyline import Array, spaced
 from pipeline.model import Layer, Part
-from pipeline.stitch.ground import why_none
+from pipeline.stitch.foundation import why_none
 from pipeline.stitch.narrow_settings import SatinSettings
 from pipeline.stitch.rungs import Ladder
 
@@ -30,7 +30,7 @@ BARE_NOT = -1
 
 
 @dataclass(frozen=True, eq=False)
-class Move:
+class Lead:
     """A line to sew under the cover; ``exact`` when its points are needle points already."""
 
     line: Array
@@ -108,7 +108,7 @@ def _steady(kind: NDArray[np.int_], least: int) -> NDArray[np.int_]:
         kind[first[chosen] : after[chosen] + (after[chosen] == len(kind) - 1)] = beside[chosen]
 
 
-def way_through(rungs: Ladder, found: list[Bed], start: float, goal: float, settings: SatinSettings) -> list[Move]:
+def way_through(rungs: Ladder, found: list[Bed], start: float, goal: float, settings: SatinSettings) -> list[Lead]:
     """From place ``start`` to ``goal`` at the low end, over every bed on the way or out and back.
 
     Coming from the far side each bed is sewn in an odd number of passes as it is met; starting near the goal
@@ -116,7 +116,7 @@ def way_through(rungs: Ladder, found: list[Bed], start: float, goal: float, sett
     """
     if not found:
         return _travel(rungs, start, goal)
-    moves: list[Move] = []
+    moves: list[Lead] = []
     here = start
     if rungs.closed or abs(start - found[0].low) <= abs(start - found[-1].high):
         for bed in found:
@@ -132,44 +132,44 @@ def way_through(rungs: Ladder, found: list[Bed], start: float, goal: float, sett
     return [*moves, *_travel(rungs, here, goal)]
 
 
-def _travel(rungs: Ladder, a: float, b: float) -> list[Move]:
+def _travel(rungs: Ladder, a: float, b: float) -> list[Lead]:
     """The way along the middle, if it is long enough to be sewn."""
-    return [Move(rungs.line(a, b, 0, 0.0), "travel")] if abs(a - b) > SHORTEST_BED_MM else []
+    return [Lead(rungs.line(a, b, 0, 0.0), "travel")] if abs(a - b) > SHORTEST_BED_MM else []
 
 
-def _out(rungs: Ladder, bed: Bed, settings: SatinSettings) -> list[Move]:
+def _out(rungs: Ladder, bed: Bed, settings: SatinSettings) -> list[Lead]:
     inset = bed.inset_mm
     if bed.kind == "centre":
-        return [Move(rungs.line(bed.low, bed.high, 0, 0.0), "foundation")]
-    left = Move(rungs.line(bed.low, bed.high, -1, inset), "foundation")
+        return [Lead(rungs.line(bed.low, bed.high, 0, 0.0), "foundation")]
+    left = Lead(rungs.line(bed.low, bed.high, -1, inset), "foundation")
     if bed.kind == "edge":
         return [left]
-    right = Move(rungs.line(bed.high, bed.low, 1, inset), "foundation")
+    right = Lead(rungs.line(bed.high, bed.low, 1, inset), "foundation")
     return [left, right, _open_zigzag(rungs, bed, 2 * settings.zigzag_mm, -1, settings)]
 
 
-def _back(rungs: Ladder, bed: Bed, settings: SatinSettings) -> list[Move]:
+def _back(rungs: Ladder, bed: Bed, settings: SatinSettings) -> list[Lead]:
     if bed.kind == "centre":
-        return [Move(rungs.line(bed.high, bed.low, 0, 0.0), "foundation")]
+        return [Lead(rungs.line(bed.high, bed.low, 0, 0.0), "foundation")]
     if bed.kind == "edge":
-        return [Move(rungs.line(bed.high, bed.low, 1, bed.inset_mm), "foundation")]
+        return [Lead(rungs.line(bed.high, bed.low, 1, bed.inset_mm), "foundation")]
     return [_open_zigzag(rungs, bed, 2 * settings.zigzag_mm, 1, settings)]
 
 
-def _down(rungs: Ladder, bed: Bed, settings: SatinSettings) -> list[Move]:
+def _down(rungs: Ladder, bed: Bed, settings: SatinSettings) -> list[Lead]:
     """The passes of a bed that is crossed once, from its high end to its low one."""
     if bed.kind == "centre":
-        return [Move(rungs.line(bed.high, bed.low, 0, 0.0), "foundation")]
+        return [Lead(rungs.line(bed.high, bed.low, 0, 0.0), "foundation")]
     edges = [
-        Move(rungs.line(bed.high, bed.low, -1, bed.inset_mm), "foundation"),
-        Move(rungs.line(bed.low, bed.high, 1, bed.inset_mm), "foundation"),
+        Lead(rungs.line(bed.high, bed.low, -1, bed.inset_mm), "foundation"),
+        Lead(rungs.line(bed.low, bed.high, 1, bed.inset_mm), "foundation"),
     ]
     if bed.kind == "edge":
-        return [*edges, Move(rungs.line(bed.high, bed.low, 0, 0.0), "foundation")]
+        return [*edges, Lead(rungs.line(bed.high, bed.low, 0, 0.0), "foundation")]
     return [*edges, _open_zigzag(rungs, bed, settings.zigzag_mm, 1, settings)]
 
 
-def _open_zigzag(rungs: Ladder, bed: Bed, advance_mm: float, first: int, settings: SatinSettings) -> Move:
+def _open_zigzag(rungs: Ladder, bed: Bed, advance_mm: float, first: int, settings: SatinSettings) -> Lead:
     """Crossings ``advance_mm`` apart between the insets, none longer than ``zigzag_stitch_mm``.
 
     ``first`` is the side that it begins on: out along the left (-1), or back from the far end on the right (1).
@@ -178,4 +178,4 @@ def _open_zigzag(rungs: Ladder, bed: Bed, advance_mm: float, first: int, setting
     count = max(1, round(abs(b - a) / advance_mm))
     side = np.where(np.arange(count + 1) % 2 == 0, first, -first)
     corners = rungs.inside(np.linspace(a, b, count + 1), side, bed.inset_mm)
-    return Move(spaced(corners, settings.zigzag_stitch_mm), "foundation", exact=True)
+    return Lead(spaced(corners, settings.zigzag_stitch_mm), "foundation", exact=True)

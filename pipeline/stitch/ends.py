@@ -35,7 +35,7 @@ WAY_ROW_MM = 0.5
 
 
 @dataclass(frozen=True, eq=False)
-class Approach:
+class Ends:
     """The walk's first and last node; ``way_in`` and ``way_out`` are points on the way from and to the spots.
 
     ``rows`` are those given, but for one that is cut where the thread leaves in its midst; then a ``bridge``
@@ -50,7 +50,7 @@ class Approach:
     bridge: Bridge | None = None
 
 
-def ends(rows: Rows, start: Array, end: Array) -> Approach:
+def ends(rows: Rows, start: Array, end: Array) -> Ends:
     """The walk's ends for the thread's ``start`` and ``end``, ``(2,)`` each, along and across the rows.
 
     The last node is the one with the shortest way to ``end``, for that way lies on top (on its own row, where it
@@ -66,13 +66,13 @@ def ends(rows: Rows, start: Array, end: Array) -> Approach:
     long = np.flatnonzero((rows.ring == rows.ring[last]) & (rows.gap > LONG_MM))
     after = rows.after[long]
     bays = long[(rows.row[after] == rows.row[long]) & (after != long ^ 1)]
-    tried: list[tuple[float, int, Approach]] = []
+    tried: list[tuple[float, int, Ends]] = []
     for node, extra in _near(rows, last) if len(long) else [(last, 0.0)]:
         if extra < NEAR_ROW_MM:
             first, way_in, cost = _begun(rows, start, node, *reached)
             spot = back if node == last else np.vstack([back, [[rows.u[last], rows.v[last]]]])
             cost += ON_TOP * extra
-            tried.append((cost, len(tried), Approach(rows, first, node, way_in, spot[::-1])))
+            tried.append((cost, len(tried), Ends(rows, first, node, way_in, spot[::-1])))
     best, least = tried[0][2], np.inf
     for cost, _, approach in sorted(tried):
         if cost < least:
@@ -103,7 +103,7 @@ def _late(rows: Rows, first: int, last: int, bays: Ints) -> float:
     return float(rows.gap[piece[step]][step > last_chance[piece[step]]].sum())
 
 
-def _parted(rows: Rows, left: int, start: Array, back: Array) -> Approach | None:
+def _parted(rows: Rows, left: int, start: Array, back: Array) -> Ends | None:
     """The ends for a walk that leaves at the cut after node ``left``, with the least travel; None if it cannot."""
     best, least = None, np.inf
     reached = _reached(rows, start)
@@ -112,7 +112,7 @@ def _parted(rows: Rows, left: int, start: Array, back: Array) -> Approach | None
             first, way_in, cost = _begun(rows, start, bridge.near, *reached)
             cost += length(bridge.points)
             if cost < least:
-                best, least = Approach(rows, first, bridge.last, way_in, back, bridge), cost
+                best, least = Ends(rows, first, bridge.last, way_in, back, bridge), cost
     return best
 
 

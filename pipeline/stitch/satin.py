@@ -13,7 +13,7 @@ from pipeline.errors import BrokenPromiseError
 from pipeline.geometry.offset import moved
 from pipeline.geometry.polyline import Array, counted, divided, numbered
 from pipeline.model import Block, Column, Step, Strand, points
-from pipeline.stitch.beneath import Bed, Move, beds, way_through, why_beds
+from pipeline.stitch.beneath import Bed, Lead, beds, way_through, why_beds
 from pipeline.stitch.chords import Pace, paced, thinned
 from pipeline.stitch.narrow_settings import RunSettings, SatinSettings
 from pipeline.stitch.rungs import Ladder, ladder, ring_zigzag, zigzag
@@ -57,7 +57,7 @@ class _Body:
     tip_high: bool
 
 
-Laid = tuple[list[Move], list[Bed]]
+Laid = tuple[list[Lead], list[Bed]]
 """The moves of a column, and the foundation among them."""
 
 
@@ -79,10 +79,10 @@ def _along(column: Column, step: Step, settings: SatinSettings, craft: Craft) ->
     end = np.array(step.end)
     if rungs.total - goal <= NEAR_MM or rungs.total < 4 * NEAR_MM:
         cover = zigzag(rungs, body.low, body.high, end, settings, craft)
-        moves.append(Move(cover, "cover", exact=True))
+        moves.append(Lead(cover, "cover", exact=True))
         if body.tip_high:
             moves += _tip(rungs, body.high, rungs.total, craft)
-            moves.append(Move(rungs.line(body.high, max(goal, body.high), 0, 0.0), "cover"))
+            moves.append(Lead(rungs.line(body.high, max(goal, body.high), 0, 0.0), "cover"))
         return moves, under
     return moves + _two_halves(rungs, body, goal, end, settings, craft), under
 
@@ -97,17 +97,17 @@ def _beds(rungs: Ladder, step: Step, settings: SatinSettings, craft: Craft) -> l
 
 def _two_halves(
     rungs: Ladder, body: _Body, goal: float, end: Array, settings: SatinSettings, craft: Craft
-) -> list[Move]:
+) -> list[Lead]:
     """Cover that ends at ``goal`` amid the column: up to there, hidden on to the far end, and back to it."""
     pitch_mm = craft.pitch_mm
     goal = min(max(goal, body.low + pitch_mm), body.high - pitch_mm)
-    moves = [Move(zigzag(rungs, body.low, goal, end, settings, craft), "cover", exact=True)]
+    moves = [Lead(zigzag(rungs, body.low, goal, end, settings, craft), "cover", exact=True)]
     hidden = body.high if body.tip_high else max(goal, body.high - HIDE_MM)
-    moves.append(Move(rungs.line(goal, hidden, 0, 0.0), "travel"))
+    moves.append(Lead(rungs.line(goal, hidden, 0, 0.0), "travel"))
     if body.tip_high:
         moves += _tip(rungs, body.high, rungs.total, craft)
     second = zigzag(rungs.turned(), rungs.total - body.high, rungs.total - goal, end, settings, craft)
-    return [*moves, Move(second, "cover", exact=True)]
+    return [*moves, Lead(second, "cover", exact=True)]
 
 
 def _round(column: Column, step: Step, settings: SatinSettings, craft: Craft) -> Laid:
@@ -121,7 +121,7 @@ def _round(column: Column, step: Step, settings: SatinSettings, craft: Craft) ->
     under = _beds(rungs, step, settings, craft)
     moves = way_through(rungs, under, start, 0.0, settings)
     cover = ring_zigzag(rungs, np.array(step.end), settings, craft)
-    return [*moves, Move(cover, "cover", exact=True)], under
+    return [*moves, Lead(cover, "cover", exact=True)], under
 
 
 def _body(rungs: Ladder, settings: SatinSettings, pitch_mm: float) -> _Body | None:
@@ -144,22 +144,22 @@ def _body(rungs: Ladder, settings: SatinSettings, pitch_mm: float) -> _Body | No
     return _Body(float(low), float(high), tip_low, tip_high)
 
 
-def _tip(rungs: Ladder, base: float, tip: float, craft: Craft) -> list[Move]:
+def _tip(rungs: Ladder, base: float, tip: float, craft: Craft) -> list[Lead]:
     """A run from the satin's narrow end out to the tip and back, half a thread inside either edge."""
     return [
-        Move(rungs.line(a, b, side, craft.thread_mm / 2), "cover")
+        Lead(rungs.line(a, b, side, craft.thread_mm / 2), "cover")
         for a, b, side in ((base, tip, -1), (tip, base, 1))
     ]
 
 
-def _as_run(rungs: Ladder, start: float, goal: float) -> list[Move]:
+def _as_run(rungs: Ladder, start: float, goal: float) -> list[Lead]:
     """A column too narrow for satin: its middle line, to the far end and back to where the thread leaves."""
     ways = [(start, 0.0), (0.0, rungs.total), (rungs.total, goal)]
-    return [Move(rungs.line(a, b, 0, 0.0), "cover") for a, b in ways]
+    return [Lead(rungs.line(a, b, 0, 0.0), "cover") for a, b in ways]
 
 
 def _strands(
-    moves: list[Move], step: Step, settings: SatinSettings, run: RunSettings, craft: Craft
+    moves: list[Lead], step: Step, settings: SatinSettings, run: RunSettings, craft: Craft
 ) -> tuple[Strand, ...]:
     """The moves as needle points, none too close to the next, grouped by layer."""
     if not moves:
@@ -199,7 +199,7 @@ def _uncrowded(dots: Array, hidden: NDArray[np.bool_], most: int) -> NDArray[np.
 
 
 def _bridged(
-    dots: Array, number: NDArray[np.int_], moves: list[Move], hidden_mm: float, longest_mm: float
+    dots: Array, number: NDArray[np.int_], moves: list[Lead], hidden_mm: float, longest_mm: float
 ) -> tuple[Array, NDArray[np.int_]]:
     """Points and their move's number, with points in stitches from move to move that are too long.
 
@@ -211,7 +211,7 @@ def _bridged(
     return divided(dots, counts), np.concatenate([number[numbered(counts)[0]], number[-1:]])
 
 
-def _needled(move: Move, settings: SatinSettings, run: RunSettings, craft: Craft) -> tuple[Array, NDArray[np.int_]]:
+def _needled(move: Lead, settings: SatinSettings, run: RunSettings, craft: Craft) -> tuple[Array, NDArray[np.int_]]:
     """A move's needle points and their rank."""
     if move.exact:
         rank = FIXED if move.layer == "cover" else 1

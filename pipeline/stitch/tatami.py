@@ -14,8 +14,8 @@ from pipeline.geometry.polyline import numbered, spaced
 from pipeline.geometry.scanline import Array, Ints, outline, turned, turned_back
 from pipeline.model import Block, Spot, Step
 from pipeline.stitch.brick import Places, brick, laid, places
-from pipeline.stitch.ends import Approach, ends
-from pipeline.stitch.ground import lay_foundation
+from pipeline.stitch.ends import Ends, ends
+from pipeline.stitch.foundation import lay_foundation
 from pipeline.stitch.rows import Rows, lay_rows
 from pipeline.stitch.spacing import (
     FIELD,
@@ -96,7 +96,7 @@ def _threaded(
     rows: Rows,
     bends: Turns,
     found: Places,
-    approach: Approach,
+    approach: Ends,
     spots: Array,
     angle_deg: float,
     settings: TatamiSettings,

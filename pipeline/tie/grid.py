@@ -13,7 +13,7 @@ from pipeline.model import Approach, Layer, Pass, Points, Spot, points
 
 
 @dataclass(frozen=True, eq=False)
-class Leg:
+class RawPass:
     """A pass before rounding: ``points`` in artwork coordinates."""
 
     thread: int
@@ -24,14 +24,14 @@ class Leg:
     points: Points
 
 
-def centre_of(legs: list[Leg]) -> Spot:
+def centre_of(legs: list[RawPass]) -> Spot:
     """The middle of all needle points, on the grid."""
     every = np.vstack([leg.points for leg in legs])
     middle = np.round((every.min(axis=0) + every.max(axis=0)) / 2.0, 1)
     return (float(middle[0]), float(middle[1]))
 
 
-def on_grid(legs: list[Leg], shortest_mm: float, longest_mm: float) -> tuple[Spot, tuple[Pass, ...]]:
+def on_grid(legs: list[RawPass], shortest_mm: float, longest_mm: float) -> tuple[Spot, tuple[Pass, ...]]:
     """Round all needle points to the grid about the centre, then take out and split stitches.
 
     A needle point closer than ``shortest_mm`` to the one before it is taken out, unless the needle came to it
@@ -82,7 +82,9 @@ def _split(
     return np.rint(before + (spots[end] - before) * share), owner[end]
 
 
-def _passes(legs: list[Leg], spots: NDArray[np.float64], owner: NDArray[np.intp], centre: Spot) -> tuple[Pass, ...]:
+def _passes(
+    legs: list[RawPass], spots: NDArray[np.float64], owner: NDArray[np.intp], centre: Spot
+) -> tuple[Pass, ...]:
     millimetres = np.round(spots * GRID_MM + np.array(centre), 1)
     bounds = np.searchsorted(owner, np.arange(len(legs) + 1))
     return tuple(

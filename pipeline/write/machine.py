@@ -34,7 +34,7 @@ from numpy.typing import NDArray
 from pipeline.craft import RECORD_UNITS
 from pipeline.errors import ArtworkError, BrokenPromiseError
 from pipeline.model import Approach, Pass, Plan, Points, points
-from pipeline.write.units import UNITS_PER_MM, Units, pass_units
+from pipeline.write.records import UNITS_PER_MM, Units, pass_units
 
 HEADER_BYTES = 512
 CUT_RECORDS = 3

@@ -16,7 +16,7 @@ from shapely.geometry import MultiPolygon
 
 from pipeline.model import Checks, Finding, Part, Pass, Plan, Surface
 from pipeline.write.foundation import foundation_names
-from pipeline.write.units import UNITS_PER_MM, pass_units
+from pipeline.write.records import UNITS_PER_MM, pass_units
 
 FORMAT = "plystitch-plan"
 VERSION = 2

@@ -36,8 +36,8 @@ from pipeline.settings import Settings
 from pipeline.steps.arrange import _beside, _patches
 from pipeline.steps.colours import colour_order
 from pipeline.steps.gates import gates
-from pipeline.steps.moves import chosen_exits, field_of
 from pipeline.steps.precedence import followed, overlaps
+from pipeline.steps.prices import chosen_exits, field_of
 from pipeline.steps.tour import Problem, best_tour
 from pipeline.steps.units import units
 from pipeline.steps.visits import ordered

@@ -70,7 +70,7 @@ def test_file_keeps_the_import_rule(file: Path) -> None:
     [
         ("from pipeline.stitch import sew", "roles/assign.py"),
         ("import pipeline.tie.join", "split/column.py"),
-        ("def f():\n    from pipeline.write.plan import x", "read/walk.py"),
+        ("def f():\n    from pipeline.write.plan import x", "read/elements.py"),
         ("from ..tie import join", "steps/arrange.py"),
         ("from pipeline import flow", "measure/gap.py"),
         ("import pyclipper", "geometry/polygon.py"),

@@ -11,7 +11,7 @@ from shapely.geometry import box
 from pipeline.geometry.polygon import NOTHING
 from pipeline.model import Column, Line, Part, points
 from pipeline.steps.gates import gates
-from pipeline.steps.moves import Field, chosen_exits, field_of, price_of
+from pipeline.steps.prices import Field, chosen_exits, field_of, price_of
 from pipeline.steps.settings import StepSettings
 from pipeline.steps.tour import Flags, Problem, best_tour
 from pipeline.steps.units import Unit, units

@@ -9,7 +9,7 @@ from shapely.ops import unary_union
 from pipeline.geometry.polygon import NOTHING
 from pipeline.model import Block, Column, Line, Part, Points, Sewing, Spot, Step, Strand, points
 from pipeline.tie import join
-from pipeline.tie.grid import Leg, on_grid
+from pipeline.tie.grid import RawPass, on_grid
 from pipeline.tie.locks import Crowd, tie_off
 from pipeline.tie.settings import TieSettings
 
@@ -81,8 +81,8 @@ def test_points_lie_on_the_grid_about_the_centre() -> None:
     assert np.abs(off - np.rint(off)).max() < 1e-9
 
 
-def legs(path: Points) -> list[Leg]:
-    return [Leg(0, "r1", "r1.1", "cover", "colour", path)]
+def legs(path: Points) -> list[RawPass]:
+    return [RawPass(0, "r1", "r1.1", "cover", "colour", path)]
 
 
 @pytest.mark.parametrize("seed", range(5))

@@ -6,8 +6,8 @@ import numpy as np
 import shapely
 
 from pipeline.model import Points, Spot, Step
-from pipeline.steps.ends import nearest_end, way_out
 from pipeline.steps.units import Unit
+from pipeline.steps.ways_out import nearest_end, way_out
 
 
 def walked(unit: Unit, first: int, enter: Points, leave: Points) -> list[Step]:

@@ -15,14 +15,14 @@ from lxml import etree
 from pipeline.errors import OverlayError
 from pipeline.read import refused, shapes, text
 from pipeline.read.blend import INVISIBLE, Item, clipped, flattened
-from pipeline.read.context import Context, Job, href
+from pipeline.read.context import Context, Reading, href
 from pipeline.read.document import SVG, local, namespace
 from pipeline.read.draw import Painter
 from pipeline.read.effects import box_of, clip_region, masked, transform_of
 from pipeline.read.frame import frame
 from pipeline.read.matrix import finite, times
+from pipeline.read.sizes import fitted, view_box
 from pipeline.read.style import title
-from pipeline.read.units import fitted, view_box
 
 # Elements that paint nothing where they stand.
 # fmt: off
@@ -46,10 +46,10 @@ class _Visit:
     out: list[Item]
 
 
-class Walk:
+class ElementWalk:
     """Draws elements into items."""
 
-    def __init__(self, job: Job) -> None:
+    def __init__(self, job: Reading) -> None:
         self.job = job
         self._painter = Painter(job, self.content)
 
