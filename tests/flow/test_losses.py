@@ -151,7 +151,7 @@ def test_reading_leaves_out_a_group_whose_effect_fails(
     art.write_text(ART.replace('<rect id="deck"', f'{clip}<g id="crew" {effect}><rect id="deck"').replace(
         '<rect id="port"', '</g><rect id="port"'
     ))  # fmt: skip
-    work = "read.walk:clipped" if "clip" in effect else "read.walk:flattened"
+    work = "read.elements:clipped" if "clip" in effect else "read.elements:flattened"
     fail(monkeypatch, work, OverlayError("no", (3.0, 4.0)))
     made = sewn(art)
     (finding,) = [finding for finding in made.findings if finding.code == "element-broken"]
