@@ -207,11 +207,13 @@ def failing(tree: Path, arguments: list[str]) -> str | None:
     return None if status == 0 else name or "too long, or it died"
 
 
-def room_tests(room: str) -> list[str]:
-    """A room's test files, examples before laws."""
+def room_tests(room: str, module: str = "") -> list[str]:
+    """A room's test files, those that name the module first, examples before laws."""
     places = [PROJECT / path for path in AROUND.get(room, [f"tests/{room}"])]
     files = [file for place in places for file in (sorted(place.glob("test_*.py")) if place.is_dir() else [place])]
-    return [str(file.relative_to(PROJECT)) for file in sorted(files, key=lambda file: "_laws" in file.name)]
+    name = module.removesuffix(".py").replace("/", ".")
+    files.sort(key=lambda file: (not name or name not in file.read_text(), "_laws" in file.name))
+    return [str(file.relative_to(PROJECT)) for file in files]
 
 
 def _changed(path: Path, text: str) -> None:
@@ -232,7 +234,7 @@ def killed_by(tree: Path, fault: Fault, room_only: bool, results: Results) -> st
     _changed(path, fault.planted(whole))
     try:
         for name, arguments in left:
-            first = failing(tree, arguments)
+            first = failing(tree, room_tests(fault.room, fault.file) if name == "room" else arguments)
             if first is not None:
                 by = f"{name}: {first.removeprefix('tests/')}"
                 break
