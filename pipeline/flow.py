@@ -47,7 +47,7 @@ def _reading(settings: Settings) -> read.ReadSettings:
 
 def plan_of(drawing: Drawing, settings: Settings, findings: list[Finding], twin: bool = False) -> Plan:
     """The plan of a drawing already read; ``findings`` are those of the reading, ``twin`` as for ``convert``."""
-    layers = _stacked(drawing, settings, findings.append)
+    layers = regions.stack(drawing, settings.regions, findings.append)
     art = measure.artwork(layers, settings.measure)
     made = _sewn(layers, settings, findings.append)
     seen = measure.examine(made[2], layers, settings.craft, settings.measure, art)
@@ -77,7 +77,7 @@ def compare(
     settings = settings or Settings()
     read_: list[Finding] = []
     drawing = read.read_drawing(Path(path), _reading(settings), read_.append, width_mm)
-    layers = _stacked(drawing, settings, read_.append)
+    layers = regions.stack(drawing, settings.regions, read_.append)
     art = measure.artwork(layers, settings.measure)
     made, heard, seen = [], [], []
     for given, way in ((layers, _sewn), (regions.cut_out(layers), sew)):
@@ -95,12 +95,6 @@ def compare(
         for k in (0, 1)
     )
     return layered, puzzle
-
-
-def _stacked(drawing: Drawing, settings: Settings, note: Note) -> tuple[Region, ...]:
-    layers = regions.stack(drawing, settings.regions, note)
-    check.regions(layers)
-    return layers
 
 
 def _plan(
@@ -158,6 +152,7 @@ def _through(
     layers: tuple[Region, ...], settings: Settings, note: Note
 ) -> tuple[tuple[Surface, ...], tuple[Part, ...], Sewing]:
     """``sew``, all regions at once."""
+    check.regions(layers)
     surfaces = roles.assign(layers, settings.roles, settings.craft, note)
     check.surfaces(surfaces)
     parts = split.split(surfaces, settings.split, settings.craft, note)

@@ -15,7 +15,7 @@ import shapely
 from pipeline import check, flow, read, regions
 from pipeline.errors import ArtworkError, BrokenPromiseError, OverlayError
 from pipeline.losses import LostError, each
-from pipeline.model import Finding, Part, Surface
+from pipeline.model import Finding, Part, Surface, nowhere
 from pipeline.settings import Settings
 
 ART = """<svg xmlns="http://www.w3.org/2000/svg" width="60mm" height="40mm" viewBox="0 0 60 40">
@@ -151,7 +151,7 @@ def test_reading_leaves_out_a_group_whose_effect_fails(
     art.write_text(ART.replace('<rect id="deck"', f'{clip}<g id="crew" {effect}><rect id="deck"').replace(
         '<rect id="port"', '</g><rect id="port"'
     ))  # fmt: skip
-    work = "read.walk:clipped" if "clip" in effect else "read.walk:flattened"
+    work = "read.elements:clipped" if "clip" in effect else "read.elements:flattened"
     fail(monkeypatch, work, OverlayError("no", (3.0, 4.0)))
     made = sewn(art)
     (finding,) = [finding for finding in made.findings if finding.code == "element-broken"]
@@ -177,6 +177,21 @@ def test_what_lay_on_a_lost_region_gets_foundation(art: Path, monkeypatch: pytes
     assert deck.role == "base"
     assert not deck.foundation.is_empty
     assert plan.checks.covered < 0.7, "the inspection judges by all that was painted"
+
+
+def test_a_region_without_area_costs_only_itself(art: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    from pipeline.regions import joins
+
+    plain = joins._reached
+
+    def shrinks_the_deck_to_nothing(region: Any, *rest: Any) -> Any:
+        return replace(region, outline=nowhere()) if region.element == "deck" else plain(region, *rest)
+
+    monkeypatch.setattr(joins, "_reached", shrinks_the_deck_to_nothing)
+    made = sewn(art)
+    (finding,) = made.lost
+    assert "no valid outline" in finding.message
+    assert made.elements == ELEMENTS - {"deck"}
 
 
 def test_findings_of_a_given_up_attempt_are_not_told_twice(art: Path, monkeypatch: pytest.MonkeyPatch) -> None:
