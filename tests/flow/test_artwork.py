@@ -56,6 +56,10 @@ def test_every_region_and_part_says_why(made: tuple[Path, Plan]) -> None:
             assert part["why"].endswith(".")
 
 
+def test_nothing_is_lost_to_a_fault_of_ours(made: tuple[Path, Plan]) -> None:
+    assert [finding.message for finding in made[1].findings if finding.code == "region-left-out"] == []
+
+
 def test_machine_file_reads_back_exactly(made: tuple[Path, Plan]) -> None:
     plan = made[1]
     read = read_machine_file(machine_bytes(plan))

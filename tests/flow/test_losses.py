@@ -181,6 +181,21 @@ def test_what_lay_on_a_lost_region_gets_foundation(art: Path, monkeypatch: pytes
     assert plan.checks.covered < 0.7, "the inspection judges by all that was painted"
 
 
+def test_a_region_without_area_costs_only_itself(art: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    from pipeline.regions import joins
+
+    plain = joins._reached
+
+    def shrinks_the_deck_to_nothing(region: Any, *rest: Any) -> Any:
+        return replace(region, outline=shapely.MultiPolygon()) if region.element == "deck" else plain(region, *rest)
+
+    monkeypatch.setattr(joins, "_reached", shrinks_the_deck_to_nothing)
+    made = sewn(art)
+    (finding,) = made.lost
+    assert "no valid outline" in finding.message
+    assert made.elements == ELEMENTS - {"deck"}
+
+
 def test_findings_of_a_given_up_attempt_are_not_told_twice(art: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     whole = [finding.message for finding in sewn(art).findings]
     fail(monkeypatch, STRANDS, ValueError("odd"))
