@@ -17,7 +17,7 @@ from shapely.geometry.base import BaseGeometry
 from pipeline.errors import BrokenPromiseError, OverlayError
 from pipeline.model import Finding, Note
 
-FAILURES = (BrokenPromiseError, GEOSException, ArithmeticError, LookupError, ValueError)
+FAILURES = (BrokenPromiseError, GEOSException, ArithmeticError, LookupError, RecursionError, ValueError)
 """What geometry that nobody foresaw makes of a computation. Errors of other kinds are plain faults of a program."""
 Item = TypeVar("Item")
 Done = TypeVar("Done")
@@ -62,7 +62,7 @@ def leaving_out(
 
     What ``work`` notes counts only of the time when it succeeds. Raises LostError if nothing is left.
     """
-    while True:
+    while True:  # with fewer items each time
         heard: list[Finding] = []
         try:
             done = work(items, heard.append)

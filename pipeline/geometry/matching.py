@@ -13,7 +13,7 @@ from numpy.typing import NDArray
 UNIT = 1e-7
 """Costs are rounded to this: far below any length that matters, far above what a float of some metres loses."""
 MANY = 200
-"""Up to so many rows every pair may be matched: exact, 0.07 s at most."""
+"""Up to so many rows every pair may be matched: exact, 0.08 s at most."""
 NEAREST = 24
 """With more, partners are sought among the nearest of each row: 800 rows take 0.3 s, all their pairs would 8 s."""
 

@@ -204,7 +204,7 @@ def _traced(vertices: Array, samples: Array, ridges: Indices, contacts: Indices)
 
     def walk(node: int, ridge: int) -> None:
         first, path, used = node, [node], []
-        while True:
+        while True:  # no ridge comes twice: two lead to each node on the way, and it ends where it began
             done[ridge] = True
             used.append(ridge)
             a, b = pairs[ridge]
@@ -291,7 +291,10 @@ class _Pruning:
         return sum((branch.start == node) + (branch.end == node) for branch in around)
 
     def prune(self) -> None:
-        """Drop the branch that stands out least with all blunt ones at its root, until none is left."""
+        """Drop the branch that stands out least with all blunt ones at its root, until none is left.
+
+        Every round leaves fewer branches or a shorter heap: only where branches went are others judged anew.
+        """
         while self.heap:
             stands_out, number = heapq.heappop(self.heap)
             if self.blunt.get(number) != stands_out:

@@ -5,6 +5,7 @@ Coordinates go through pyclipper's integers in steps of 0.1 µm, far below anyth
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from typing import Literal
 
 import numpy as np
@@ -33,15 +34,16 @@ def moved(shape: Polygon | MultiPolygon, distance_mm: float, join: Join = "round
             if len(path) >= 3:
                 work.AddPath(path.tolist(), kind, pyclipper.ET_CLOSEDPOLYGON)
     tree = work.Execute2(distance_mm * SCALE)
-    found: list[Polygon] = []
-    _collect(tree, found)
+    found = list(_polygons(tree))
     return multipolygon(MultiPolygon(found)) if found else NOTHING
 
 
-def _collect(node: pyclipper.PyPolyNode, found: list[Polygon]) -> None:
-    for outer in node.Childs:
-        if len(outer.Contour) >= 3:
-            holes = [np.array(hole.Contour) / SCALE for hole in outer.Childs if len(hole.Contour) >= 3]
-            found.append(Polygon(np.array(outer.Contour) / SCALE, holes))
-        for hole in outer.Childs:
-            _collect(hole, found)
+def _polygons(tree: pyclipper.PyPolyNode) -> Iterator[Polygon]:
+    """The outlines of ``tree`` with their holes, and those within holes, however deep."""
+    around = [tree]
+    for node in around:
+        for outer in node.Childs:
+            if len(outer.Contour) >= 3:
+                holes = [np.array(hole.Contour) / SCALE for hole in outer.Childs if len(hole.Contour) >= 3]
+                yield Polygon(np.array(outer.Contour) / SCALE, holes)
+            around.extend(outer.Childs)

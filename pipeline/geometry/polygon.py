@@ -35,15 +35,19 @@ def multipolygon(shape: BaseGeometry, least_mm2: float = 0.0) -> MultiPolygon:
 
 def _polygons(shapes: NDArray[np.object_]) -> NDArray[np.object_]:
     """All polygons of ``shapes``, made valid one by one: a collection of several kinds cannot be."""
+    parts = _flat(shapes)
+    valid = shapely.is_valid(parts)
+    if valid.all():
+        return parts
+    return np.concatenate([parts[valid], _flat(overlay.make_valid(parts[~valid]))])
+
+
+def _flat(shapes: NDArray[np.object_]) -> NDArray[np.object_]:
+    """All polygons of ``shapes``, out of collections within collections: one level fewer in every round."""
     parts = shapes
     while len(parts) and (shapely.get_type_id(parts) > POLYGON).any():
         parts = shapely.get_parts(parts)
-    parts = parts[shapely.get_type_id(parts) == POLYGON]
-    valid = shapely.is_valid(parts)
-    if valid.all():
-        return np.asarray(parts)
-    mended = overlay.make_valid(parts[~valid])
-    return np.concatenate([parts[valid], _polygons(mended)])
+    return np.asarray(parts[shapely.get_type_id(parts) == POLYGON])
 
 
 def _on_grid(coordinates: NDArray[np.float64]) -> NDArray[np.float64]:
@@ -52,8 +56,21 @@ def _on_grid(coordinates: NDArray[np.float64]) -> NDArray[np.float64]:
 
 def largest(shape: BaseGeometry) -> Polygon | None:
     """The largest polygon of any geometry, the first of equals; None if it has none."""
+    return next(iter(polygons(shape)), None)
+
+
+def polygons(shape: BaseGeometry) -> list[Polygon]:
+    """The polygons of any geometry, largest first, as they come of equals."""
     pieces = (piece for piece in shapely.get_parts(shape) if isinstance(piece, Polygon) and not piece.is_empty)
-    return max(pieces, key=lambda piece: piece.area, default=None)
+    return sorted(pieces, key=lambda piece: -piece.area)
+
+
+def holding(shape: BaseGeometry, part: Polygon) -> Polygon:
+    """The polygon of ``shape`` that shares most with ``part``, which lies in it; ``part`` itself if it has none."""
+    pieces = polygons(shape)
+    if len(pieces) < 2:
+        return pieces[0] if pieces else part
+    return max(pieces, key=lambda piece: float(overlay.intersection(piece, part).area))
 
 
 def opened(shape: BaseGeometry, radius_mm: float) -> MultiPolygon:

@@ -10,7 +10,7 @@ from shapely.geometry import LineString, MultiPolygon, Polygon
 
 from pipeline.geometry import overlay
 from pipeline.geometry.medial import PIN_HOLE_MM2, Axis, medial_axis
-from pipeline.geometry.polygon import largest, opened
+from pipeline.geometry.polygon import holding, opened
 from pipeline.geometry.polyline import Array
 from pipeline.model import Column, Line
 from pipeline.split.column import Chord, closed_column, lump_column, open_column, swept_column
@@ -228,8 +228,8 @@ def _halves(
         second = halve(group, _longest(group), layout, axis)
     if second is None:
         return []
-    share(axis, layout, face, [group, second], layout.cuts[cuts:])
-    return [draft for half in (group, second) for draft in _piece(axis, half, layout, settings, tries - 1)]
+    apart = share(axis, layout, face, [group, second], layout.cuts[cuts:])
+    return [draft for half in (group, second, *apart) for draft in _piece(axis, half, layout, settings, tries - 1)]
 
 
 def _patchy(
@@ -255,7 +255,7 @@ def _longest(group: Group) -> Stretch:
 
 def _grown(face: Polygon, halves: list[Draft]) -> Polygon:
     """``face`` with the overlaps that its halves have with others."""
-    return largest(overlay.union_all([face, *(half.area for half in halves)])) or face
+    return holding(overlay.union_all([face, *(half.area for half in halves)]), face)
 
 
 def _with_strips(axis: Axis, group: Group, face: Polygon, layout: Layout, settings: SplitSettings) -> Polygon:
@@ -300,7 +300,7 @@ def _run(
     if not lines:
         return compact(face, settings)
     over = [overlay.buffer(LineString(line.points), 0.5 * max(widths[1], 0.05), cap_style="flat") for line in lines]
-    area = largest(overlay.intersection(overlay.union_all([face, *over]), axis.polygon)) or face
+    area = holding(overlay.intersection(overlay.union_all([face, *over]), axis.polygon), face)
     if _leaves_bare(area, lines, widths, settings):
         column = lump_column(area, settings)
         if column is not None:

@@ -11,13 +11,16 @@ from shapely.geometry import LineString, Polygon
 
 from pipeline.geometry import overlay
 from pipeline.geometry.medial import Axis
-from pipeline.geometry.polygon import largest
+from pipeline.geometry.polygon import polygons
 from pipeline.geometry.polyline import Array, stations
 from pipeline.split.settings import SplitSettings
 from pipeline.split.stretches import SATIN, TATAMI, Stretch
 
 WIDE_JUNCTION = 1.5
 """Where satin columns meet, the inscribed disc may be this many times wider than satin is allowed to be."""
+
+CRUMB_MM2 = 0.05
+"""What lies apart from a group's face and is no larger came of cutting."""
 
 Contacts = tuple[int, int]
 """Contacts (left, right) as numbers of samples."""
@@ -146,6 +149,7 @@ def _clusters(axis: Axis) -> tuple[dict[int, int], dict[int, Array], dict[int, f
 
 
 def _root(root: dict[int, int], node: int) -> int:
+    """The node that stands for a node's cluster; only such nodes are ever given another, so no circle arises."""
     while root[node] != node:
         node = root[node]
     return node
@@ -239,16 +243,22 @@ def _through(arms: list[Arm], settings: SplitSettings) -> list[Arm]:
 
 
 def cut(axis: Axis, layout: Layout) -> None:
-    """Give every group its face; faces without a group go to the neighbour with the longest common border."""
+    """Give every group its face, so that nothing of the polygon is left without one."""
     if not layout.cuts:
         for group in layout.groups[:1]:
             group.face = axis.polygon
         return
-    share(axis, layout, axis.polygon, layout.groups, layout.cuts)
+    layout.groups += share(axis, layout, axis.polygon, layout.groups, layout.cuts)
+    if all(group.face is None for group in layout.groups):
+        layout.groups.append(Group(TATAMI, face=axis.polygon))
 
 
-def share(axis: Axis, layout: Layout, whole: Polygon, groups: list[Group], cuts: list[Contacts]) -> None:
-    """Part ``whole`` along ``cuts`` and give the faces to ``groups``."""
+def share(axis: Axis, layout: Layout, whole: Polygon, groups: list[Group], cuts: list[Contacts]) -> list[Group]:
+    """Part ``whole`` along ``cuts`` and give the faces to ``groups``.
+
+    Faces without a group go to the neighbour with the longest common border. Where those of a group do not hang
+    together the largest is its face; the others are returned as groups of their own, without stretches.
+    """
     lines = [LineString(axis.samples[list(chord)]) for chord in sorted(set(cuts)) if chord[0] != chord[1]]
     net = overlay.union_all([whole.boundary, *lines])
     faces = list(shapely.get_parts(shapely.polygonize([net])))
@@ -269,8 +279,12 @@ def share(axis: Axis, layout: Layout, whole: Polygon, groups: list[Group], cuts:
             )
             if best is not None:
                 taken[holder[best]].append(face)
+    apart = []
     for k, group in enumerate(groups):
-        group.face = largest(overlay.union_all(taken.get(k, [])))
+        pieces = polygons(overlay.union_all(taken.get(k, [])))
+        group.face = pieces[0] if pieces else None
+        apart += [Group(group.sort, face=piece) for piece in pieces[1:] if piece.area > CRUMB_MM2]
+    return apart
 
 
 def _inside(axis: Axis, layout: Layout, group: Group) -> list[Array]:

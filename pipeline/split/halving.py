@@ -23,7 +23,7 @@ SETTLED_DEG = 8.0
 
 
 def open_loop(group: Group, layout: Layout, axis: Axis) -> None:
-    """Cut a column once more if it ends on itself, half way along the loop."""
+    """Cut a column once more if it ends on itself, half way along the loop; and so both shorter halves."""
     walk = chain(group, layout) if group.sort == SATIN and group.members else None
     if walk is None:
         return

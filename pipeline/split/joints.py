@@ -7,7 +7,7 @@ import shapely
 from shapely.geometry import Polygon
 
 from pipeline.geometry import overlay
-from pipeline.geometry.polygon import largest
+from pipeline.geometry.polygon import holding
 from pipeline.geometry.polyline import Array
 from pipeline.model import Column, points
 from pipeline.split.column import Chord
@@ -60,4 +60,4 @@ def _joined(area: Polygon, chord: Chord, more: Chord) -> Polygon:
     patch = Polygon([chord[0], more[0], more[1], chord[1]])
     if not patch.is_valid:
         return area
-    return largest(overlay.union_all([area, patch])) or area
+    return holding(overlay.union_all([area, patch]), area)

@@ -9,8 +9,9 @@ import shapely
 from shapely.geometry import MultiPolygon, Polygon
 
 from pipeline.craft import Craft
+from pipeline.errors import BrokenPromiseError
 from pipeline.geometry import overlay
-from pipeline.geometry.polygon import largest, multipolygon, opened
+from pipeline.geometry.polygon import multipolygon, opened
 from pipeline.losses import each
 from pipeline.model import Finding, Note, Part, Region, Surface
 from pipeline.split.drafts import Draft, drafts, whole
@@ -38,6 +39,9 @@ LEAST_THORN_MM2 = 0.1
 
 MEND_MM = 1e-4
 """A piece that touches itself is grown by this much there."""
+
+SPECK_MM2 = 0.05
+"""What such a piece leaves behind of up to this size is no fill of its own."""
 
 LETTER_STROKES = 5.0
 """A figure this many times as large as its strokes are wide is taken for a letter; a dot or a square is not."""
@@ -71,7 +75,7 @@ def _parts(surface: Surface, settings: SplitSettings, note: Note) -> Iterator[Pa
         else:
             known = stroke_drafts(polygon, region.stroke, settings) if region.stroke is not None else []
             made.extend(known or [emboldened(draft, settings) for draft in drafts(polygon, settings)])
-    made = [draft for draft in made if _shows(draft, surface, note)]
+    made = [whole for draft in made for whole in _mended(draft) if _shows(draft, surface, note)]
     made.sort(key=lambda d: (round(d.area.bounds[1], 4), round(d.area.bounds[0], 4), round(d.area.area, 4)))
     for number, draft in enumerate(made, start=1):
         if draft.kind == "run" and draft.widths[1] < settings.finest_line_mm:
@@ -151,7 +155,6 @@ def _too_small(polygon: Polygon, settings: SplitSettings) -> bool:
 
 def _part(surface: Surface, number: int, draft: Draft) -> Part:
     region = surface.region
-    draft = draft if draft.area.is_valid else replace(draft, area=_mended(draft.area))
     return Part(
         id=f"{region.id}.{number}",
         region=region.id,
@@ -168,9 +171,20 @@ def _part(surface: Surface, number: int, draft: Draft) -> Part:
     )
 
 
-def _mended(area: Polygon) -> Polygon:
-    """A polygon whose outline touches itself, as cutting and joining may leave it, made whole there."""
-    return largest(overlay.buffer(overlay.make_valid(area), MEND_MM, quad_segs=1)) or area
+def _mended(draft: Draft) -> list[Draft]:
+    """``draft`` made whole where its outline touches itself, as cutting and joining may leave it.
+
+    A fill that falls apart there becomes several; of a column or lines, which are sewn whole, the largest piece
+    is the face.
+    """
+    if draft.area.is_valid:
+        return [draft]
+    whole = multipolygon(overlay.buffer(multipolygon(draft.area), MEND_MM, quad_segs=1))
+    pieces = sorted(whole.geoms, key=lambda piece: -piece.area)
+    if not pieces:
+        raise BrokenPromiseError(f"a piece of {draft.kind} with no area")
+    kept = [piece for piece in pieces if piece.area > SPECK_MM2] if draft.kind == "tatami" else []
+    return [replace(draft, area=piece) for piece in kept or pieces[:1]]
 
 
 def _within(area: MultiPolygon, face: Polygon, region: Region) -> MultiPolygon:

@@ -9,7 +9,7 @@ import shapely
 from shapely.geometry import LineString, Polygon
 
 from pipeline.geometry import overlay
-from pipeline.geometry.polygon import largest, opened
+from pipeline.geometry.polygon import holding, largest, opened
 from pipeline.model import Line
 from pipeline.split.plain import Draft, compact
 from pipeline.split.settings import SplitSettings
@@ -57,13 +57,10 @@ def patched(draft: Draft, settings: SplitSettings) -> list[Draft]:
     if not blobs:
         return [draft]
     body = largest(overlay.difference(draft.area, overlay.union_all(blobs)))
-    if body is None:
-        return [draft]
-    made = [replace(draft, area=body)]
+    made = [replace(draft, area=body)] if body is not None else []
     for blob in sorted(blobs, key=lambda p: (round(p.bounds[1], 4), round(p.bounds[0], 4))):
         grown = overlay.union_all(
             [blob, overlay.intersection(overlay.buffer(blob, UNDER_MM, quad_segs=4), draft.area)]
         )
-        face = largest(grown) or blob
-        made.append(compact(Polygon(face.exterior), settings))
+        made.append(compact(Polygon(holding(grown, blob).exterior), settings))
     return made

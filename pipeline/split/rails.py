@@ -36,6 +36,9 @@ STEP_MM = 0.1
 UNTANGLE = 24
 """How often a crossing pair of cross-sections loses one; more costs time in hopeless faces."""
 
+SAME_MM = 1e-6
+"""Places along a side, or heights, nearer than this are one."""
+
 CLOSE_MM = 0.12
 """Cross-sections closer together than this (both sides summed) are left out unless a corner needs them."""
 
@@ -203,7 +206,7 @@ def _level(right: Array, left: Array, ahead: Array) -> Array:
     low = max(heights[0][0], heights[1][0])
     high = min(heights[0][-1], heights[1][-1]) - 0.01
     steps = np.concatenate(heights)
-    steps = np.unique(np.round(steps[(steps > low + tiny) & (steps < high)], 6))
+    steps = _distinct(steps[(steps > low + tiny) & (steps < high)])
     steps = np.concatenate([[low + tiny] if low < high else [], steps, [high] if high > low else []])
     return np.column_stack([np.interp(steps, heights[0], ways[0]), np.interp(steps, heights[1], ways[1])])
 
@@ -221,11 +224,24 @@ def _placed(sides: Sides, pairs: Array) -> tuple[Array, Array]:
         ]
     )
     spaced = way[np.unique(np.floor(way / CLOSE_MM), return_index=True)[1]]
-    every = np.unique(np.concatenate([needed, spaced, way[[0, -1]]]))
-    every = every[np.concatenate([[True], np.diff(every) > 1e-6])]
-    # Rounded, so that cross-sections that fan from one point share it exactly.
-    u, v = (np.round(np.interp(every, way + rise, side), 6) for side in pairs.T)
+    every = _distinct(np.concatenate([needed, spaced, way[[0, -1]]]))
+    u, v = (_shared(np.interp(every, way + rise, side)) for side in pairs.T)
     return _untangled(at(sides.left, v), at(sides.right, u))
+
+
+def _distinct(values: Array) -> Array:
+    """``values`` in order without those nearer than ``SAME_MM`` to the one before."""
+    values = np.sort(values)
+    return values[np.diff(values, prepend=-np.inf) > SAME_MM]
+
+
+def _shared(values: Array) -> Array:
+    """Rising ``values``, of those nearer than ``SAME_MM`` to the one before the first instead.
+
+    So cross-sections that fan from one point share it exactly.
+    """
+    first = np.diff(values, prepend=-np.inf) > SAME_MM
+    return values[np.maximum.accumulate(np.where(first, np.arange(len(values)), 0))]
 
 
 def _untangled(left: Array, right: Array) -> tuple[Array, Array]:

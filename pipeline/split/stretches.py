@@ -202,7 +202,7 @@ def _spans(widths: Array, way: Array, free: tuple[bool, bool], branch: Branch, s
     sort_of = np.where(wide, TATAMI, np.where(widths < settings.run_below_mm, RUN, SATIN))
     spans.set(sort_of.astype(np.float64))
     changed = True
-    while changed and len(spans.sorts) > 1:
+    while changed and len(spans.sorts) > 1:  # there come to be fewer spans, or as many and fewer of tatami
         changed = False
         for k in sorted(range(len(spans.sorts)), key=spans.length):
             sort = _steadied(spans, k, free, branch, settings)

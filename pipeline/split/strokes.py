@@ -49,8 +49,9 @@ def stroke_drafts(polygon: Polygon, stroke: Stroke, settings: SplitSettings) -> 
         area = overlay.intersection(overlay.buffer(piece, 0.52 * width + 0.02), polygon)
         face = largest(area)
         lines = _lines(piece, polygon, width)
-        if face is not None and lines:
-            made.append(Draft(kind, face, (width, width, width), lines=lines))
+        if face is None or not lines:
+            return []
+        made.append(Draft(kind, face, (width, width, width), lines=lines))
     return made
 
 

@@ -10,6 +10,7 @@ from scipy.sparse import coo_array
 from scipy.sparse.csgraph import connected_components
 
 from pipeline.craft import Craft
+from pipeline.errors import BrokenPromiseError
 from pipeline.losses import each
 from pipeline.model import Finding, Note, Part, Points, Step, Surface
 from pipeline.steps.colours import colour_order
@@ -128,6 +129,8 @@ def _by_rank(before: Flags, rank: Floats) -> Ints:
     order = []
     while left.any():
         free = np.flatnonzero(left & ~(before & left).any(axis=1))
+        if not len(free):
+            raise BrokenPromiseError("units that must come before each other in a circle")
         order.append(int(free[np.argmin(rank[free])]))
         left[order[-1]] = False
     return np.array(order, dtype=np.int64)

@@ -74,7 +74,7 @@ def _searched(hue: Ints, before: Flags, kept: Ints, width: int) -> tuple[list[in
         least = len(stops)
     if least < len(stops):
         least = max(least, _certified(problem))
-    while least < len(stops) <= least + AGAIN[1]:
+    while least < len(stops) <= least + AGAIN[1]:  # one stop fewer each time
         better = search(problem, len(stops) - 1, min(AGAIN[0] * width, room))
         if better.stops is None:
             least = len(stops) if better.exact else least

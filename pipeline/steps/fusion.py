@@ -81,7 +81,7 @@ def without_riders(colour: Ints, before: Flags) -> Ints:
     colours after u is also after v.
     """
     kept = np.arange(len(colour))
-    while True:
+    while True:  # fewer each time
         inner = before[np.ix_(kept, kept)]
         hue = colour[kept]
         other = hue[:, None] != hue[None, :]

@@ -96,7 +96,10 @@ def _runs(kind: NDArray[np.int_]) -> tuple[NDArray[np.int_], NDArray[np.int_]]:
 
 
 def _steady(kind: NDArray[np.int_], least: int) -> NDArray[np.int_]:
-    """``kind``, in place, where bare stretches of fewer than ``least`` samples took on a neighbour's kind."""
+    """``kind``, in place, where bare stretches of fewer than ``least`` samples took on a neighbour's kind.
+
+    Each of them melts with that neighbour, so that there are fewer stretches in every round.
+    """
     while True:
         first, after = _runs(kind)
         own = kind[first]

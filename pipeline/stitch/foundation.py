@@ -152,10 +152,10 @@ def _round_outlines(rows: Rows, walk: Walk) -> Walk:
     nodes, is_row, at = [], [], 0
     for visit in np.sort(visits).tolist():
         node = int(walk.nodes[visit])
-        tour = [int(rows.after[node])]
-        while tour[-1] != node:
-            tour.append(int(rows.after[tour[-1]]))
-        nodes += [walk.nodes[at : visit + 1], np.array(tour)]
+        own = np.flatnonzero(rows.ring == rows.ring[node])
+        own = own[np.argsort(rows.place[own])]
+        tour = np.roll(own, -1 - int(rows.place[node]))
+        nodes += [walk.nodes[at : visit + 1], tour]
         is_row += [walk.is_row[at:visit], np.zeros(len(tour), dtype=bool)]
         at = visit + 1
         is_row.append(walk.is_row[visit : visit + 1])

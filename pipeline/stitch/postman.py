@@ -15,6 +15,7 @@ import shapely
 from numpy.typing import NDArray
 from shapely.geometry import LineString, MultiLineString, Point
 
+from pipeline.errors import BrokenPromiseError
 from pipeline.geometry.graph import Ints, components, nodes_of, shortest, traced, without_parallels
 from pipeline.geometry.matching import perfect_matching
 from pipeline.geometry.polyline import Array, length, ring, without_repeats
@@ -51,9 +52,10 @@ def walk(lines: tuple[Line, ...], start: Spot, end: Spot, snap_mm: float) -> lis
     by the shortest straight links first.
     """
     tracks = [without_repeats(ring(line.points) if line.closed else line.points, SAME_MM) for line in lines]
-    tracks = _joined([track for track in tracks if len(track) > 1])
+    tracks = [track for track in tracks if len(track) > 1]
     if not tracks:
         return []
+    tracks = _joined(tracks)
     tracks, first = _entered(tracks, start, snap_mm)
     tracks, last = _entered(tracks, end, snap_mm)
     edges, ends = _edges(tracks, np.array([first, last]))
@@ -62,10 +64,10 @@ def walk(lines: tuple[Line, ...], start: Spot, end: Spot, snap_mm: float) -> lis
 
 def _joined(tracks: list[Array]) -> list[Array]:
     """``tracks`` with straight links between those that do not touch, shortest first: each makes two groups one."""
-    for _ in range(len(tracks) - 1):
+    for _ in range(len(tracks)):
         group = _groups(tracks)
         if group.max() == 0:
-            break
+            return tracks
         inside, outside = (
             MultiLineString([t for t, own in zip(tracks, mine, strict=True) if own])
             for mine in (group == 0, group != 0)
@@ -74,7 +76,7 @@ def _joined(tracks: list[Array]) -> list[Array]:
         tracks, here = _entered(tracks, tuple(link[0]), 0.0, group == 0)
         tracks, there = _entered(tracks, tuple(link[1]), 0.0, group != 0)
         tracks.append(np.array([here, there]))
-    return tracks
+    raise BrokenPromiseError("lines of a run that do not hang together, however they are linked")
 
 
 def _groups(tracks: list[Array]) -> Ints:
@@ -181,6 +183,8 @@ def _trail(edges: list[Edge], twice: NDArray[np.bool_], first: int) -> list[Leg]
         used[copy] = True
         edge = edges[copies[copy]]
         stack.append((edge.head if edge.tail == node else edge.tail, copy))
+    if len(route) != len(copies) + 1:
+        raise BrokenPromiseError(f"a walk over lines takes {len(route) - 1} of {len(copies)}")
     return _legs(edges, copies, route[::-1])
 
 

@@ -116,7 +116,7 @@ def without_short(line: Array, rank: Ranks, least_mm: float, longest_mm: float) 
     """Which points stay so that no stitch is shorter than ``least_mm``; both ends do.
 
     Of two points too close the one of higher rank stays, else the earlier. The loop runs over short stitches
-    only, which are rare outside slivers.
+    only, which are rare outside slivers; in each of its rounds a point goes.
     """
     keep = np.ones(len(line), dtype=bool)
     near = _short(line, least_mm)

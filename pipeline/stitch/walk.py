@@ -14,6 +14,7 @@ import numpy as np
 from scipy.sparse import coo_array, csr_array
 from scipy.sparse.csgraph import breadth_first_order, minimum_spanning_tree
 
+from pipeline.errors import BrokenPromiseError
 from pipeline.geometry.scanline import Array, Ints
 from pipeline.stitch.rows import Bridge, Flags, Rows
 
@@ -193,7 +194,11 @@ def _trail(mate: Ints, first: int, begun: Flags, outer: Ints = NONE, inner: Ints
     visit = came[leaving] + np.arange(len(order)) - np.searchsorted(leaving, leaving)
     after[visit], after[home[entered]] = go[entered], visit + 1
     links, at, visits = after.tolist(), int(came[first]), []
-    while at >= 0:
+    for _ in links:
         visits.append(at)
         at = links[at]
+        if at < 0:
+            break
+    else:
+        raise BrokenPromiseError("a walk over rows goes in a circle")
     return Walk(np.repeat(nodes, extra + 1)[visits], is_row[visits[:-1]])

@@ -51,7 +51,7 @@ def on_grid(legs: list[RawPass], shortest_mm: float, longest_mm: float) -> tuple
 
 
 def _long_enough(spots: NDArray[np.float64], arrives: NDArray[np.bool_], shortest: float) -> NDArray[np.intp]:
-    """Indices of the points to keep. In each round every second of a chain of short stitches goes."""
+    """Indices of the points to keep. In each round every second of a short chain goes, its first too."""
     keep = np.arange(len(spots))
     while True:
         gap = np.hypot(*np.diff(spots[keep], axis=0).T)

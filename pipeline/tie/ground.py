@@ -18,7 +18,7 @@ from shapely.ops import substring
 
 from pipeline.geometry import overlay
 from pipeline.geometry.graph import traced
-from pipeline.geometry.path import way_inside
+from pipeline.geometry.path import core, near_edge, way_inside
 from pipeline.geometry.polygon import multipolygon
 from pipeline.geometry.polyline import length, ring, without_repeats
 from pipeline.model import Block, Points, Spot
@@ -191,22 +191,25 @@ class Ground:
         return way_inside(multipolygon(self.areas[block]), _spot(here), _spot(there), inset, SLACK_MM)
 
     def _pulled(self, way: Points, chain: list[int]) -> Points:
-        """``way`` without the corners that are not needed to stay on the faces of its chain."""
+        """``way`` without the corners that are not needed to stay on the faces of its chain, and off their edge."""
         if len(way) < 3:
             return way
         covers = [block for block in chain if self.hides[block]]
-        lines = [LineString(ring(x.points) if x.closed else x.points) for k in chain for x in self.parts[k].lines]
-        hidden = overlay.buffer(overlay.union_all(self.areas[covers]), SLACK_MM, quad_segs=2)
-        room = overlay.union_all([hidden, *overlay.buffer(lines, self.beside_run_mm, quad_segs=8)])
+        runs = [LineString(ring(x.points) if x.closed else x.points) for k in chain for x in self.parts[k].lines]
+        faces = overlay.union_all(self.areas[covers])
+        hidden = overlay.buffer(faces, SLACK_MM, quad_segs=2)
+        room = overlay.union_all([hidden, *overlay.buffer(runs, self.beside_run_mm, quad_segs=8)])
         shapely.prepare(room)
+        clear = core(faces, self.settings.travel_inset_mm / 2)
+        beside = np.concatenate([[0.0], np.cumsum(near_edge(_segments(way[:-1], way[1:]), clear))])
         kept = [0]
-        while kept[-1] < len(way) - 1:
-            ahead = np.arange(len(way) - 1, kept[-1] + 1, -1)
-            lines = shapely.linestrings(
-                np.stack([np.repeat(way[kept[-1]][None], len(ahead), 0), way[ahead]], axis=1)
-            )
-            seen = np.flatnonzero(shapely.covers(room, lines))
-            kept.append(int(ahead[seen[0]]) if len(seen) else kept[-1] + 1)
+        while (last := kept[-1]) < len(way) - 1:  # each round goes on by one corner at least
+            ahead = np.arange(len(way) - 1, last + 1, -1)
+            lines = _segments(np.broadcast_to(way[last], (len(ahead), 2)), way[ahead])
+            good = shapely.covers(room, lines)
+            good[good] = near_edge(lines[good], clear) <= (beside[ahead] - beside[last])[good] + SLACK_MM
+            seen = np.flatnonzero(good)
+            kept.append(int(ahead[seen[0]]) if len(seen) else last + 1)
         return way[kept]
 
 
@@ -215,6 +218,10 @@ def _stops(blocks: tuple[Block, ...]) -> NDArray[np.int64]:
     colours = [block.step.colour for block in blocks]
     changed = [a != b for a, b in zip(colours[1:], colours[:-1], strict=True)]
     return np.concatenate([[0], np.cumsum(changed)]).astype(np.int64)
+
+
+def _segments(tails: Points, heads: Points) -> NDArray[np.object_]:
+    return np.asarray(shapely.linestrings(np.stack([tails, heads], axis=1)))
 
 
 def _nearest(doors: list[shapely.Geometry], here: Spot, end: Spot) -> list[Spot]:

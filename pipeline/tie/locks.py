@@ -27,6 +27,15 @@ CROWD_MM = 0.6
 FREE = 10
 """Up to so many of them, the lock's own among them, are no crowd: a denser place cuts fabric."""
 
+HOLE_MM = 0.15
+"""Needle points of locks this near to each other may come to be one hole on the machine's grid."""
+
+WORN = 2
+"""So many locks may share a hole: more cut fabric there."""
+
+ASIDE = np.array([[x, y] for reach in (0.2, 0.4) for x in (0.0, reach, -reach) for y in (0.0, reach, -reach)])
+"""Where every hole at hand is worn, as where many threads begin on a short path, a lock lies beside it (mm)."""
+
 LOOK = 40
 """Needle points from the end within which a place for the lock is looked for: a few mm of any stitching."""
 ROOM = np.array([-1.0, -1.0, 1.0, 1.0])
@@ -50,14 +59,18 @@ class Crowd:
     def about(self, spots: Points) -> NDArray[np.intp]:
         """The needle points within ``CROWD_MM`` of each of ``spots``, ``(..., 2)`` to ``(...)``."""
         count = self.tree.query_ball_point(spots, CROWD_MM, return_length=True)
+        return np.asarray(count + self.locked(spots, CROWD_MM))
+
+    def locked(self, spots: Points, near_mm: float) -> NDArray[np.intp]:
+        """The needle points of locks within ``near_mm``, up to ``CROWD_MM``, of each of ``spots``."""
         ends = spots.reshape(-1, 2)
-        (left, top), (right, bottom) = _cells(np.array([ends.min(axis=0) - CROWD_MM, ends.max(axis=0) + CROWD_MM]))
+        (left, top), (right, bottom) = _cells(np.array([ends.min(axis=0) - near_mm, ends.max(axis=0) + near_mm]))
         cells = ((i, j) for i in range(left, right + 1) for j in range(top, bottom + 1))
         near = [spot for cell in cells for spot in self.locks.get(cell, ())]
         if not near:
-            return np.asarray(count)
+            return np.zeros(spots.shape[:-1], dtype=np.intp)
         far = np.hypot(*np.moveaxis(spots[..., None, :] - np.array(near), -1, 0))
-        return np.asarray(count + (far <= CROWD_MM).sum(axis=-1))
+        return np.asarray((far <= near_mm).sum(axis=-1))
 
 
 def _cells(spots: Points) -> list[tuple[int, int]]:
@@ -84,6 +97,9 @@ def _placed(path: Points, area: Polygon, lock_mm: float, crowd: Crowd, craft: Cr
     near = path[:LOOK]
     locks = np.concatenate([_straight(near, lock_mm, craft.planned_mm), _along(near, lock_mm)])
     found: Points = locks[_best(near[0], locks, area, crowd, craft.kept_mm)]
+    if _worn(found, crowd):
+        locks = np.concatenate([locks + shift for shift in ASIDE])
+        found = locks[_best(near[0], locks, area, crowd, craft.kept_mm)]
     crowd.add(found)
     return found
 
@@ -111,7 +127,9 @@ def _along(path: Points, lock_mm: float) -> NDArray[np.float64]:
 
 
 def _best(start: Points, locks: NDArray[np.float64], area: Polygon, crowd: Crowd, kept_mm: float) -> int:
-    """The lock that keeps to the face with the fewest needle points about it, the first of equals.
+    """The lock that keeps to the face, in holes that are not worn, with the fewest needle points about it.
+
+    Of equals it is the first.
 
     Where stitching curls up, places far apart along it can be close together: such a lock would be taken out.
     """
@@ -125,4 +143,9 @@ def _best(start: Points, locks: NDArray[np.float64], area: Polygon, crowd: Crowd
     spots = np.concatenate([locks, 0.5 * (locks + np.roll(locks, 1, axis=1))], axis=1)
     own = np.hypot(*np.moveaxis(spots[:, :, None] - locks[:, None], -1, 0)) <= CROWD_MM
     crowded = (crowd.about(spots) + own.sum(axis=-1)).max(axis=1)
-    return int(np.lexsort((np.maximum(crowded, FREE), outside, shortest < kept_mm))[0])
+    return int(np.lexsort((np.maximum(crowded, FREE), _worn(locks, crowd), outside, shortest < kept_mm))[0])
+
+
+def _worn(locks: NDArray[np.float64], crowd: Crowd) -> NDArray[np.intp]:
+    """How many locks too many lie in the hole of each of ``locks``, ``(..., 3, 2)``, that has most."""
+    return np.asarray(np.maximum(crowd.locked(locks, HOLE_MM).max(axis=-1) - (WORN - 1), 0))

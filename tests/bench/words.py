@@ -45,6 +45,8 @@ SLOW_S = 10.0
 """CPU seconds that no word may take; given up at three times that."""
 HEIGHTS_MM = 4.0, 60.0
 LETTERS = 2, 9
+SLICE = 400
+"""Figures are printed after so many words, and at the end of all."""
 SEED = 20261128
 LATIN = "AZ az 09"
 FONTS = {
@@ -83,7 +85,8 @@ def main() -> None:
         Path(f"word-{given.word}.svg").write_text(made[1], encoding="utf-8")
         return
     signal.signal(signal.SIGPROF, _late)
-    spent, failed = [], 0
+    spent: list[tuple[float, str]] = []
+    failed = 0
     for number in range(given.first, given.first + given.count):
         title, svg = word(number)
         seconds, trouble = sewn(svg)
@@ -91,18 +94,20 @@ def main() -> None:
         if trouble or seconds > SLOW_S:
             failed += 1
             print(f"{title}: {seconds:.1f} s  {trouble}", flush=True)
-    _told(spent, failed)
+        if len(spent) % SLICE == 0:
+            print(f"-- words {number + 1 - SLICE} to {number}")
+            _told(spent[-SLICE:])
+    print(f"-- all: {failed} failed or over {SLOW_S:g} s CPU")
+    _told(spent)
 
 
-def _told(spent: list[tuple[float, str]], failed: int) -> None:
+def _told(spent: list[tuple[float, str]]) -> None:
     seconds = np.array([one for one, _ in spent])
     shares = np.percentile(seconds, [50, 90, 99, 100])
-    print(f"{len(spent)} words, {failed} failed or over {SLOW_S:g} s CPU")
-    print(
-        "CPU s: median {:.2f}, 90 % {:.2f}, 99 % {:.2f}, worst {:.2f}".format(*shares), f"sum {seconds.sum():.0f}"
-    )
+    spread = "CPU s: median {:.2f}, 90 % {:.2f}, 99 % {:.2f}, worst {:.2f}".format(*shares)
+    print(f"{len(spent)} words;", spread, f"sum {seconds.sum():.0f}")
     for one, title in sorted(spent, reverse=True)[:10]:
-        print(f"  {one:6.2f} s  {title}")
+        print(f"  {one:6.2f} s  {title}", flush=True)
 
 
 def sewn(svg: str) -> tuple[float, str]:

@@ -28,11 +28,30 @@ def test_a_way_round_a_corner_keeps_its_inset(inset: float) -> None:
     assert shortest - 0.3 <= line.length <= 1.1 * shortest + 2 * inset
 
 
-@pytest.mark.parametrize("ends", [((2.0, 2.0), (13.0, 29.0)), ((0.0, 0.0), (0.0, 30.0))])
+@pytest.mark.parametrize("ends", [((2.0, 2.0), (13.0, 29.0)), ((0.0, 0.0), (14.0, 30.0))])
 def test_what_is_in_sight_is_gone_to_straight(ends: tuple[tuple[float, float], tuple[float, float]]) -> None:
     way = way_inside(multipolygon(HORSESHOE), *ends, 0.6, 0.1)
     assert way is not None
     assert way.tolist() == [list(spot) for spot in ends]
+
+
+@pytest.mark.parametrize("inset", [0.3, 0.8, 1.5])
+@pytest.mark.parametrize("ends", [((0.0, 1.0), (0.0, 29.0)), ((1.0, 0.0), (39.0, 0.0)), ((15.0, 3.0), (25.0, 9.0))])
+def test_a_way_leaves_the_edge_at_once_and_keeps_from_it(
+    inset: float, ends: tuple[tuple[float, float], tuple[float, float]]
+) -> None:
+    way = way_inside(multipolygon(HORSESHOE), *ends, inset, 0.1)
+    assert way is not None
+    away = shapely.distance(HORSESHOE.boundary, shapely.points(way[1:-1]))
+    assert away.min() >= inset - 0.01
+    assert LineString(way).intersection(HORSESHOE.boundary.buffer(0.5 * inset - 0.01)).length <= 3.0 * inset
+
+
+def test_a_neck_narrower_than_the_inset_is_passed() -> None:
+    necked = shapely.union_all([box(0, 0, 10, 10), box(9, 4.7, 21, 5.3), box(20, 0, 30, 10)])
+    way = way_inside(multipolygon(necked), (1.0, 1.0), (29.0, 9.0), 1.0, 0.1)
+    assert way is not None
+    assert necked.buffer(1e-3).covers(LineString(way))
 
 
 @pytest.mark.parametrize("seed", range(4))

@@ -228,3 +228,27 @@ def test_a_way_that_is_too_long_gives_way_to_another() -> None:
     round_first = join((first, second, block("r1", "#a", horseshoe, [right, left]), band), free, CRAFT)
     band_first = join((first, second, band, block("r1", "#a", horseshoe, [left, right])), free, CRAFT)
     assert approaches(round_first) == approaches(band_first) == ["colour"]
+
+
+@pytest.mark.parametrize("path", [[(4, 4), (6, 4)], [(4, 4), (4.5, 4)] * 2, [(4, 4), (4, 6), (4.2, 4), (4.2, 6)]])
+def test_threads_that_begin_on_one_short_path_are_locked_in_holes_of_their_own(path: list[Spot]) -> None:
+    sewing = sewn(*(block(f"r{k}", "#ab"[: 2 + k % 2], LEFT, path) for k in range(10)))
+    locks = [item.points for item in sewing.passes if item.layer == "lock"]
+    assert len(locks) == 20
+    _, hits = np.unique(np.round(np.vstack(locks), 1), axis=0, return_counts=True)
+    assert hits.max() <= 4  # 20 where the nearest place is always taken
+
+
+def test_travel_keeps_its_inset_where_it_has_to_turn() -> None:
+    corner = unary_union([box(0, 0, 30, 6), box(0, 0, 6, 30)])
+    first = block("r1", "#a", box(28, 0, 36, 6), [(35, 3), (29, 3)])
+    last = block("r2", "#a", corner, [(3, 29), (5, 1), (1, 1)])
+    away = []
+    for inset in (0.2, 0.8, 1.6):
+        passes = join((first, last), TieSettings(travel_inset_mm=inset), CRAFT).passes
+        travel = np.vstack([item.points for item in passes if item.layer == "travel"])
+        assert corner.covers(LineString(travel))
+        away.append(LineString(travel).distance(corner.boundary))
+        assert away[-1] >= 0.9 * inset - 0.1
+    assert away == sorted(away)
+    assert away[-1] > away[0] + 0.5
