@@ -14,7 +14,6 @@ from pipeline.geometry import overlay
 from pipeline.losses import each
 from pipeline.model import Block, Part, Region, Sewing, Step, Surface
 
-"""What one record of the machine file can hold along an axis."""
 ROUNDED_MM, ROUNDED_MM2 = 1e-3, 0.01
 """Overlays round corners by less than this, and what lies outside for that reason is less than this."""
 Areas = NDArray[np.object_]

@@ -148,16 +148,6 @@ def ragged(first: NDArray[Any], count: NDArray[Any]) -> tuple[NDArray[np.intp], 
     return owner, first[owner] + number
 
 
-def fill_polygon(grid: Grid, area: MultiPolygon | Polygon) -> NDArray[np.bool_]:
-    """The cells whose centres lie in ``area`` (holes open), ``(height, width)``."""
-    found = grid.full(False, np.bool_)
-    window = _filled(grid, area)
-    if window is not None:
-        rows, columns, inside = window
-        found[rows, columns] = inside
-    return found
-
-
 def paint_polygons(
     grid: Grid, areas: Sequence[MultiPolygon | Polygon], labels: Sequence[int], into: NDArray[Any]
 ) -> None:

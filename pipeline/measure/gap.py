@@ -142,11 +142,3 @@ def _sides(art: Artwork, found: list[Patch]) -> list[tuple[int, int]]:
     _, nearest = cKDTree(border[:, :2]).query(middles)
     sides = border[np.asarray(nearest), 2:]
     return [(int(min(a, b)), int(max(a, b))) for a, b in sides]
-
-
-def area_by_pair(found: tuple[Gap, ...]) -> dict[tuple[int, int], float]:
-    """The gaps' area by pair of neighbours, largest first."""
-    sums: dict[tuple[int, int], float] = {}
-    for gap in found:
-        sums[gap.between] = sums.get(gap.between, 0.0) + gap.area_mm2
-    return dict(sorted(sums.items(), key=lambda item: (-item[1], item[0])))

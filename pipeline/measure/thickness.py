@@ -49,13 +49,6 @@ class Map:
         """The largest value; 0 for an empty map."""
         return float(self.values.max(initial=0.0))
 
-    @property
-    def peak_at(self) -> Spot | None:
-        """The middle of the window with the largest value; None for an empty map."""
-        if self.values.size == 0 or self.peak == 0.0:
-            return None
-        return self._spot(*np.unravel_index(int(np.argmax(self.values)), self.values.shape))
-
     def area_over(self, limit: float) -> float:
         """The area of places whose window holds more than ``limit``, mm²."""
         return float(np.count_nonzero(self.values > limit)) * self.cell_mm**2

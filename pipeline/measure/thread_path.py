@@ -18,9 +18,6 @@ TURN_COS = 0.5
 """Where the thread bends by more than 60° a row may end: fewer degrees would call the arcs of a run turns, more
 would miss turns at outlines that run slantwise to the rows."""
 
-TURN_SHARE = 0.5
-"""A turn is at most this part of the stitches on both its sides: that tells it from the rungs of a narrow satin."""
-
 
 @dataclass(frozen=True, eq=False)
 class Path:
@@ -89,39 +86,3 @@ def path(sewing: Sewing) -> Path:
         thread=np.repeat(np.array([each.thread for each in passes], dtype=np.intp), sizes),
         part=np.repeat(np.array(part, dtype=np.intp), sizes),
     )
-
-
-@dataclass(frozen=True, eq=False)
-class Stitches:
-    """Every sewn stitch, ``m`` of them: ``segments`` ``(m, 2, 2)`` mm, ``lengths`` mm, ``layer`` by name.
-
-    ``turn`` says whether a stitch leads from one row to the next: the thread bends by more than 60° at both its
-    ends, and the stitches on both sides are at least twice as long.
-    """
-
-    segments: NDArray[np.float64]
-    lengths: NDArray[np.float64]
-    layer: NDArray[np.str_]
-    turn: NDArray[np.bool_]
-
-
-def stitches(sewing: Sewing) -> Stitches:
-    """Every sewn stitch of ``sewing`` with its length, its layer and whether it is a turn."""
-    table = path(sewing)
-    sewn = table.sewn
-    return Stitches(
-        segments=table.segments[sewn],
-        lengths=table.lengths[sewn],
-        layer=np.array(LAYERS)[table.layer[sewn]],
-        turn=_turns(table)[sewn],
-    )
-
-
-def _turns(table: Path) -> NDArray[np.bool_]:
-    """Whether the stitch to each point is a turn, ``(n,)``; one beside a move or at an end is none."""
-    turn = np.zeros(len(table.points), dtype=np.bool_)
-    size, sewn, bent = table.lengths, table.sewn, ~table.straight_on
-    both_sewn = sewn[1:-1] & sewn[:-2] & sewn[2:]
-    short = size[1:-1] <= TURN_SHARE * np.minimum(size[:-2], size[2:])
-    turn[1:-1] = both_sewn & bent[1:-1] & bent[2:] & short
-    return turn

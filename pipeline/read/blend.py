@@ -10,7 +10,6 @@ from shapely.geometry.base import BaseGeometry
 
 from pipeline.errors import ArtworkError
 from pipeline.geometry import overlay
-from pipeline.geometry.polygon import NOTHING
 from pipeline.losses import each
 from pipeline.model import Stroke
 from pipeline.read.area import whole
@@ -163,8 +162,3 @@ def _on_top(item: Item, below: list[Item], ground: Rgb, number: int) -> list[Ite
 
 def _meet(a: tuple[float, ...], b: tuple[float, ...]) -> bool:
     return a[0] < b[2] and b[0] < a[2] and a[1] < b[3] and b[1] < a[3]
-
-
-def union(items: list[Item]) -> MultiPolygon:
-    """All areas together."""
-    return whole(overlay.union_all([item.area for item in items])) if items else NOTHING

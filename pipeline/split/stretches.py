@@ -14,7 +14,6 @@ from pipeline.geometry.polyline import Array, stations
 from pipeline.split.settings import SplitSettings
 
 Sort = Literal["run", "satin", "tatami"]
-SORTS: tuple[Sort, Sort, Sort] = ("run", "satin", "tatami")
 RUN, SATIN, TATAMI = 0, 1, 2
 
 QUICK_FLARE = 0.8

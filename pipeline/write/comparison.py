@@ -15,7 +15,7 @@ from pipeline.model import Plan, Sewing, Spot
 from pipeline.write.page import facts, html, page, table
 from pipeline.write.picture import picture
 from pipeline.write.settings import WriteSettings
-from pipeline.write.sheet import CHECKED, checked
+from pipeline.write.sheet import compared
 from pipeline.write.whole import write_whole
 
 Pixels = NDArray[np.uint8]
@@ -144,16 +144,15 @@ def _padded(drawn: Pixels, height: int) -> Pixels:
 
 def comparison_rows(layered: ComparisonSide, cut_out: ComparisonSide) -> list[tuple[str, str, str]]:
     """Every figure of both, as text."""
-    named = list(zip(CHECKED, checked(layered.plan.checks), checked(cut_out.plan.checks), strict=True))
-    counts = layered.plan.counts, cut_out.plan.counts
-    more = [
-        ("Stitches of foundation", *(f"{each.foundation:,}" for each in counts)),
-        ("Trims", *(str(each.trims) for each in counts)),
-        ("Colour changes", *(str(each.colour_changes) for each in counts)),
-        ("Top thread", *(f"{each.thread_m:.1f} m" for each in counts)),
-        ("Sewing time", *(f"{each.minutes:.1f} min" for each in counts)),
+    ours, theirs = layered.plan.counts, cut_out.plan.counts
+    return [
+        *compared(layered.plan.checks, cut_out.plan.checks),
+        ("Stitches of foundation", f"{ours.foundation:,}", f"{theirs.foundation:,}"),
+        ("Trims", str(ours.trims), str(theirs.trims)),
+        ("Colour changes", str(ours.colour_changes), str(theirs.colour_changes)),
+        ("Top thread", f"{ours.thread_m:.1f} m", f"{theirs.thread_m:.1f} m"),
+        ("Sewing time", f"{ours.minutes:.1f} min", f"{theirs.minutes:.1f} min"),
     ]
-    return [*named, *((name, one, other) for name, one, other in more)]
 
 
 def comparison_bytes(layered: ComparisonSide, cut_out: ComparisonSide, drawn: bytes) -> bytes:
@@ -201,11 +200,10 @@ def _openings(layered: ComparisonSide, cut_out: ComparisonSide) -> str:
             opening.between,
             f"{opening.at[0]:.1f}, {opening.at[1]:.1f}",
             f"{opening.length_mm:.1f}",
-            f"{area:.2f}",
+            f"{opening.area_mm2:.2f}",
         )
         for head, side in zip(HEADS, (layered, cut_out), strict=True)
         for opening in side.openings
-        for area in (opening.area_mm2,)
     ]
     if not rows:
         return "<p>Nowhere in either.</p>"

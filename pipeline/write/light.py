@@ -16,6 +16,8 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
+from pipeline.colour import linear
+
 Array = NDArray[np.float64]
 Pixels = NDArray[np.float32]
 
@@ -92,20 +94,14 @@ class Lit:
         return (AMBIENT + MATT * matt) * tone * (1.0 - np.float32(DIP) * along * along), sheen * up * tone * GLOSS
 
 
-def sent_back(srgb: NDArray[Any]) -> tuple[Pixels, Pixels]:
-    """What threads of these colours (``(n, 3)``, 0…255) send back, in linear light: of their own, and as sheen.
+def sent_back(srgb: Array) -> tuple[Pixels, Pixels]:
+    """What threads of these colours (``(n, 3)``, 0…1) send back, in linear light: of their own, and as sheen.
 
     Sheen is mostly the thread's colour, with some of the light's, and dark thread still shines a little.
     """
-    own = linear(srgb)
+    own = linear(srgb).astype(np.float32)
     strength = 0.12 + 0.88 * own.max(axis=-1, keepdims=True)
     return own, np.asarray(strength * (0.22 + 0.78 * own), dtype=np.float32)
-
-
-def linear(srgb: NDArray[Any]) -> Pixels:
-    """sRGB of 0…255 as linear light of 0…1 (IEC 61966-2-1)."""
-    share = srgb / 255.0
-    return np.where(share <= 0.04045, share / 12.92, ((share + 0.055) / 1.055) ** 2.4).astype(np.float32)
 
 
 def encoded(light: Pixels) -> NDArray[np.uint8]:

@@ -10,9 +10,10 @@ import numpy as np
 from numpy.typing import NDArray
 from PIL import Image
 
+from pipeline.colour import linear, rgb
 from pipeline.geometry.raster import Grid, paint_segments
 from pipeline.model import Plan
-from pipeline.write.light import Lit, Pixels, encoded, linear, sent_back
+from pipeline.write.light import Lit, Pixels, encoded, sent_back
 from pipeline.write.settings import WriteSettings
 
 Array = NDArray[np.float64]
@@ -61,8 +62,8 @@ def picture(plan: Plan, settings: WriteSettings) -> NDArray[np.uint8]:
     laid_mm = float(plan.settings["thread"]["laid_mm"])
     widths = threads.widths(laid_mm)
     lit = Lit.of(threads.ends, widths)
-    own, sheen = sent_back(np.array([_rgb(c) for c in plan.sewing.colours] or [(0, 0, 0)]))
-    ground, detail = linear(np.array(_rgb(GROUNDS[settings.ground]))), settings.picture_detail
+    own, sheen = sent_back(np.array([rgb(c) for c in plan.sewing.colours or ("#000000",)]))
+    ground, detail = linear(rgb(GROUNDS[settings.ground])).astype(np.float32), settings.picture_detail
     shadow = max(1, round(laid_mm * 0.6 * grid.px_per_mm))
     bands = []
     for top in range(0, grid.height, BAND * detail):
@@ -177,7 +178,3 @@ def _bare(owner: NDArray[np.int32], above: int, reach: int, detail: int) -> Pixe
     light = np.where(thread, np.float32(0.0), np.where(shade, np.float32(SHADE), np.float32(1.0)))[above:]
     total: Pixels = np.add.reduce([light[row::detail, c::detail] for row in range(detail) for c in range(detail)])
     return total / np.float32(detail * detail)
-
-
-def _rgb(colour: str) -> tuple[int, int, int]:
-    return int(colour[1:3], 16), int(colour[3:5], 16), int(colour[5:7], 16)

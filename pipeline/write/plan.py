@@ -6,6 +6,7 @@ that the difference of any two written numbers is the machine file's move exactl
 
 from __future__ import annotations
 
+from dataclasses import asdict
 from math import isfinite
 from typing import Any
 
@@ -14,7 +15,7 @@ import orjson
 import shapely
 from shapely.geometry import MultiPolygon
 
-from pipeline.model import Checks, Finding, Part, Pass, Plan, Surface
+from pipeline.model import Checks, Counts, Finding, Part, Pass, Plan, Surface
 from pipeline.write.foundation import foundation_names
 from pipeline.write.records import UNITS_PER_MM, pass_units
 
@@ -22,6 +23,13 @@ FORMAT = "plystitch-plan"
 VERSION = 2
 DECIMALS = 3
 """Micrometres: far finer than thread, and short enough to read."""
+
+PLACES = {
+    **dict.fromkeys(("picture_agreement", "covered", "outside"), 5),
+    **dict.fromkeys(("peak_layers", "peak_penetrations_per_mm2", "thick_mm2", "pierced_mm2"), 2),
+    **dict.fromkeys(("thread_m", "bobbin_m", "minutes"), 2),
+}
+"""Decimals of figures that have other than ``DECIMALS``."""
 
 LISTED = ("regions", "threads", "passes", "findings")
 """Keys whose items stand one on a line, so that two plans can be compared line by line."""
@@ -55,9 +63,9 @@ def plan_document(plan: Plan) -> dict[str, Any]:
         "regions": [_region(s, parts.get(s.region.id, []), sewn) for s in plan.surfaces],
         "threads": [{"colour": s.colour, "name": s.name, "metres": _round(s.metres, 2)} for s in plan.spools],
         "passes": [_pass(step, plan, centre) for step in plan.sewing.passes],
-        "counts": _counts(plan),
+        "counts": _figures(plan.counts),
         "findings": [_finding(finding) for finding in plan.findings],
-        "checks": {**_checks(plan.checks), "cut_out": None if plan.cut_out is None else _checks(plan.cut_out)},
+        "checks": {**_figures(plan.checks), "cut_out": None if plan.cut_out is None else _figures(plan.cut_out)},
     }
 
 
@@ -145,45 +153,13 @@ def _ring(ring: shapely.LinearRing) -> list[list[float]]:
     return kept
 
 
-def _counts(plan: Plan) -> dict[str, Any]:
-    counts = plan.counts
+def _figures(of: Counts | Checks) -> dict[str, Any]:
+    """Every figure under its name, numbers that are no counts rounded."""
     return {
-        "stitches": counts.stitches,
-        "foundation": counts.foundation,
-        "cover": counts.cover,
-        "travel": counts.travel,
-        "lock": counts.lock,
-        "jumps": counts.jumps,
-        "trims": counts.trims,
-        "colour_changes": counts.colour_changes,
-        "thread_m": _round(counts.thread_m, 2),
-        "bobbin_m": _round(counts.bobbin_m, 2),
-        "minutes": _round(counts.minutes, 2),
-        "width_mm": _round(counts.width_mm),
-        "height_mm": _round(counts.height_mm),
+        key: _round(value, PLACES.get(key, DECIMALS)) if isinstance(value, float) else value
+        for key, value in asdict(of).items()
     }
 
 
 def _finding(finding: Finding) -> dict[str, Any]:
-    return {
-        "code": finding.code,
-        "severity": finding.severity,
-        "message": finding.message,
-        "region": finding.region,
-        "at": None if finding.at is None else [_round(finding.at[0]), _round(finding.at[1])],
-    }
-
-
-def _checks(checks: Checks) -> dict[str, Any]:
-    return {
-        "picture_agreement": _round(checks.picture_agreement, 5),
-        "covered": _round(checks.covered, 5),
-        "outside": _round(checks.outside, 5),
-        "gap_mm2": _round(checks.gap_mm2),
-        "peak_layers": _round(checks.peak_layers, 2),
-        "peak_penetrations_per_mm2": _round(checks.peak_penetrations_per_mm2, 2),
-        "stitches": checks.stitches,
-        "longest_gap_mm": _round(checks.longest_gap_mm),
-        "thick_mm2": _round(checks.thick_mm2, 2),
-        "pierced_mm2": _round(checks.pierced_mm2, 2),
-    }
+    return {**asdict(finding), "at": None if finding.at is None else [_round(place) for place in finding.at]}

@@ -153,42 +153,35 @@ INSPECTED = (
     '<p class="soft">Inspected from the needle points alone. The machine file, read back, gives the same points, '
     "cuts and colour changes; one that does not is not written.</p>"
 )
-CHECKED = (
-    "Top thread has the artwork's colour",
-    "Artwork covered by thread",
-    "Thread outside the artwork",
-    "Fabric that shows after pull",
-    "Longest gap after pull",
-    "Thickest place",
-    "Area over the limit of layers",
-    "Most penetrations in 1 mm²",
-    "Area over the limit of penetrations",
-    "Stitches",
-)
 
 
 def _checks(plan: Plan) -> str:
     if plan.cut_out is None:
-        rows = zip(CHECKED, checked(plan.checks), strict=True)
-        return table(("Figure", "As planned"), rows, numeric=(1,)) + INSPECTED
-    both = zip(CHECKED, checked(plan.checks), checked(plan.cut_out), strict=True)
-    return table(("Figure", "As planned, in layers", "If cut out puzzle-fashion"), both, numeric=(1, 2)) + INSPECTED
+        return table(("Figure", "As planned"), checked(plan.checks).items(), numeric=(1,)) + INSPECTED
+    heads = ("Figure", "As planned, in layers", "If cut out puzzle-fashion")
+    return table(heads, compared(plan.checks, plan.cut_out), numeric=(1, 2)) + INSPECTED
 
 
-def checked(checks: Checks) -> tuple[str, ...]:
-    """The figures in the order of ``CHECKED``."""
-    return (
-        f"{checks.picture_agreement:.1%}",
-        f"{checks.covered:.1%}",
-        f"{checks.outside:.2%}",
-        f"{checks.gap_mm2:.1f} mm²",
-        f"{checks.longest_gap_mm:.1f} mm",
-        f"{checks.peak_layers:.1f} layers",
-        f"{checks.thick_mm2:.1f} mm²",
-        f"{checks.peak_penetrations_per_mm2:.0f}",
-        f"{checks.pierced_mm2:.1f} mm²",
-        f"{checks.stitches:,}",
-    )
+def compared(one: Checks, other: Checks) -> list[tuple[str, str, str]]:
+    """The figures of both inspections side by side."""
+    theirs = checked(other)
+    return [(name, figure, theirs[name]) for name, figure in checked(one).items()]
+
+
+def checked(checks: Checks) -> dict[str, str]:
+    """An inspection's figures by their names, as text."""
+    return {
+        "Top thread has the artwork's colour": f"{checks.picture_agreement:.1%}",
+        "Artwork covered by thread": f"{checks.covered:.1%}",
+        "Thread outside the artwork": f"{checks.outside:.2%}",
+        "Fabric that shows after pull": f"{checks.gap_mm2:.1f} mm²",
+        "Longest gap after pull": f"{checks.longest_gap_mm:.1f} mm",
+        "Thickest place": f"{checks.peak_layers:.1f} layers",
+        "Area over the limit of layers": f"{checks.thick_mm2:.1f} mm²",
+        "Most penetrations in 1 mm²": f"{checks.peak_penetrations_per_mm2:.0f}",
+        "Area over the limit of penetrations": f"{checks.pierced_mm2:.1f} mm²",
+        "Stitches": f"{checks.stitches:,}",
+    }
 
 
 def _reckoning(plan: Plan) -> str:

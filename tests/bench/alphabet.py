@@ -11,11 +11,11 @@ from pathlib import Path
 
 import numpy as np
 from letters import JUDGING, TUNING, glyphs
-from narrow_judge import NEAR_MM, THREAD_MM, Sewn, sew
+from narrow_judge import NEAR_MM, THREAD_MM, Sewn, filled, sew
 from numpy.typing import NDArray
 from PIL import Image
 
-from pipeline.geometry.raster import Grid, fill_polygon, paint_segments
+from pipeline.geometry.raster import Grid, paint_segments
 
 COLOURS = {"satin": (70, 110, 190), "triple run": (230, 140, 30), "run": (210, 50, 50), "tatami": (70, 150, 80)}
 GAP_MM = 1.0
@@ -47,7 +47,7 @@ def sheet(font: str, cap_mm: float) -> NDArray[np.uint8]:
 def tile(sewn: Sewn, px: float) -> NDArray[np.uint8]:
     """One shape, ``(h, w, 3)``."""
     grid = Grid.around(sewn.area.bounds, px, GAP_MM)
-    inside = fill_polygon(grid, sewn.area)
+    inside = filled(grid, sewn.area)
     picture = np.full((*inside.shape, 3), 255, dtype=np.uint8)
     picture[inside] = 200
     near = grid.full(0, np.uint8)

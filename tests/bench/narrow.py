@@ -26,7 +26,7 @@ sys.path.insert(0, str(Path(__file__).parents[1]))
 
 from corpora import corpus
 from letters import JUDGING, TUNING, glyphs
-from narrow_judge import SETTINGS, Sewn, judged, penetrations, sew, surface, surfaces_of
+from narrow_judge import SETTINGS, Sewn, filled, judged, penetrations, sew, surface, surfaces_of
 from split import off_square
 
 from pipeline.geometry.medial import medial_axis
@@ -341,12 +341,12 @@ def _off(name: str, spots: NDArray[np.float64], radii: NDArray[np.float64], trut
 def _against_raster() -> None:
     from skimage.morphology import medial_axis as raster_axis
 
-    from pipeline.geometry.raster import Grid, fill_polygon
+    from pipeline.geometry.raster import Grid
 
     px = 20
     for name, shape in samples().items():
         grid = Grid.around(shape.bounds, px, 0.5)
-        skeleton, away = raster_axis(fill_polygon(grid, shape), return_distance=True, rng=0)
+        skeleton, away = raster_axis(filled(grid, shape), return_distance=True, rng=0)
         rows, columns = np.nonzero(skeleton)
         spots, radius = grid.places(rows, columns), away[rows, columns] / px
         found = medial_axis(shape, 0.15, 0.6)

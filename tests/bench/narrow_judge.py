@@ -15,7 +15,7 @@ from shapely.geometry import MultiPolygon, Polygon
 
 from pipeline.errors import ArtworkError
 from pipeline.geometry.polygon import multipolygon
-from pipeline.geometry.raster import Grid, fill_polygon, paint_segments
+from pipeline.geometry.raster import Grid, paint_polygons, paint_segments
 from pipeline.model import Block, Part, Region, Sewing, Surface
 from pipeline.read.reading import read_drawing
 from pipeline.regions.stack import stack
@@ -121,14 +121,21 @@ def cover_stitches(sewing: Sewing) -> tuple[NDArray[np.float64], NDArray[np.bool
     return np.stack([every[:-1], every[1:]], axis=1)[sewn], cover[sewn]
 
 
+def filled(grid: Grid, area: MultiPolygon | Polygon) -> NDArray[np.bool_]:
+    """The cells whose centres lie in ``area``."""
+    into: NDArray[np.bool_] = grid.full(False, np.bool_)
+    paint_polygons(grid, [area], [1], into)
+    return into
+
+
 def _coverage(sewn: Sewn, segments: NDArray[np.float64]) -> None:
     grid = Grid.around(sewn.area.bounds, PX, 0.5)
     near = grid.full(0, np.uint8)
     paint_segments(grid, segments, THREAD_MM + 2 * NEAR_MM, 1, near)
     for polygon in sewn.area.geoms:
-        inside = fill_polygon(grid, polygon)
+        inside = filled(grid, polygon)
         sewn.covered.append(float((near[inside] > 0).mean()) if inside.any() else 1.0)
-    bare = fill_polygon(grid, sewn.area) & (near == 0)
+    bare = filled(grid, sewn.area) & (near == 0)
     if not bare.any():
         return
     deep = ndimage.distance_transform_edt(np.pad(bare, 1))[1:-1, 1:-1]

@@ -7,9 +7,10 @@ import time
 import numpy as np
 import pytest
 import shapely
+from numpy.typing import NDArray
 from shapely.geometry import LineString, MultiPolygon, Point, Polygon, box
 
-from pipeline.geometry.raster import Grid, fill_polygon, paint_polygons, paint_segments
+from pipeline.geometry.raster import Grid, paint_polygons, paint_segments
 
 GRID = Grid(-3.0, -2.0, 7.3, 60, 50)
 
@@ -72,6 +73,13 @@ def test_no_segments_and_segments_far_away_paint_nothing() -> None:
     assert not into.any()
 
 
+def filled(area: MultiPolygon) -> NDArray[np.bool_]:
+    """The cells that ``area`` is painted into."""
+    into: NDArray[np.bool_] = GRID.full(False, np.bool_)
+    paint_polygons(GRID, [area], [1], into)
+    return into
+
+
 def test_polygons_with_holes_are_filled_as_shapely_contains_their_centres() -> None:
     rng = np.random.default_rng(6)
     spots = centres(GRID)
@@ -80,7 +88,7 @@ def test_polygons_with_holes_are_filled_as_shapely_contains_their_centres() -> N
         shape = Polygon(rng.uniform(-4, 8, (3, 2))).union(disc).difference(disc.buffer(-0.6))
         area = MultiPolygon(list(shapely.get_parts(shape)))
         wanted = shapely.contains_xy(area, spots[:, 0], spots[:, 1]).reshape(GRID.height, GRID.width)
-        np.testing.assert_array_equal(fill_polygon(GRID, area), wanted)
+        np.testing.assert_array_equal(filled(area), wanted)
 
 
 def test_polygons_are_painted_in_order_and_their_holes_stay_open() -> None:
@@ -95,7 +103,7 @@ def test_polygons_are_painted_in_order_and_their_holes_stay_open() -> None:
 
 
 def test_an_empty_area_fills_nothing() -> None:
-    assert not fill_polygon(GRID, MultiPolygon()).any()
+    assert not filled(MultiPolygon()).any()
 
 
 def test_a_grid_around_bounds_holds_them_with_the_margin() -> None:

@@ -83,7 +83,7 @@ def test_lab_of_the_primaries(code: str, expected: tuple[float, float, float]) -
 def test_every_name_names_its_own_colour() -> None:
     assert len(colour.NAMES) == len(set(colour.NAMES.values())) == 139  # 148 of the standard less 9 twins
     for name, value in colour.NAMES.items():
-        assert colour.name(f"#{value:06x}") == name
+        assert colour.name("#" + bytes(value).hex()) == name
 
 
 def test_a_near_colour_gets_the_nearest_name() -> None:

@@ -12,7 +12,6 @@ from measure_made import FABRIC, MACHINE, THREAD, one_pass, rows, sewing
 from pipeline.measure import reckoning
 from pipeline.measure.reckoning import diameter_mm, price, spools
 from pipeline.measure.settings import MeasureSettings
-from pipeline.measure.thread_path import stitches
 from pipeline.model import Counts, Fabric, Sewing
 
 PLAIN = MeasureSettings(cut_tail_mm=0.0, interlock=0.5)
@@ -143,12 +142,3 @@ def test_a_sewing_without_stitches_counts_nothing() -> None:
     found = counted(sewing())
     assert found.stitches == found.cover == found.jumps == 0
     assert found.thread_m == found.minutes == found.width_mm == 0.0
-
-
-def test_stitches_tell_turns_from_stitches_along_a_row() -> None:
-    # Square turns: the two short stitches between rows are turns, what lies along rows isn't.
-    path = [(0, 0), (4, 0), (8, 0), (8, 0.2), (4, 0.2), (0, 0.2), (0, 0.4), (4, 0.4)]
-    found = stitches(sewing(one_pass(path), one_pass(line(3, 2.0, 20.0), "foundation", "trim")))
-    np.testing.assert_allclose(found.lengths, [4, 4, 0.2, 4, 4, 0.2, 4, 2, 2])
-    assert found.turn.tolist() == [False, False, True, False, False, True, False, False, False]
-    assert found.layer.tolist() == ["cover"] * 7 + ["foundation"] * 2

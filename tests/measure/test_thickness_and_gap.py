@@ -12,7 +12,6 @@ from measure_made import FABRIC, THREAD, Array, one_pass, region, rows, sewing, 
 from shapely.geometry import MultiPolygon, Point, box
 
 from pipeline.measure.displacement import displaced
-from pipeline.measure.gap import area_by_pair
 from pipeline.measure.inspection import Inspection, examine
 from pipeline.measure.settings import MeasureSettings
 from pipeline.measure.thread_path import path
@@ -57,9 +56,9 @@ def test_the_thickest_place_is_where_the_small_one_lies() -> None:
     job = sewing(one_pass(rows(0, 0, 30, 30)), one_pass(upright(rows(20, 5, 24, 9)), approach="trim"))
     peak = examined(job, region(square(0, 0, 30))).layers
     assert peak.peak == pytest.approx(2.0, rel=0.08)
-    assert peak.peak_at is not None
-    assert 5.0 <= peak.peak_at[0] <= 9.0
-    assert 20.0 <= peak.peak_at[1] <= 24.0
+    (place,) = peak.over(0.99 * peak.peak, most=1)
+    assert 5.0 <= place.at[0] <= 9.0
+    assert 20.0 <= place.at[1] <= 24.0
 
 
 def test_half_the_density_is_half_a_layer() -> None:
@@ -74,9 +73,8 @@ def test_penetrations_are_counted_in_any_square_millimetre() -> None:
     lonely = [(12.0 + k, 12.0) for k in range(20)]
     found = examined(sewing(one_pass([*cluster, *lonely])), region(square(0, 0, 40)))
     assert found.checks.peak_penetrations_per_mm2 == 13
-    at = found.penetrations.peak_at
-    assert at is not None
-    assert np.hypot(at[0] - 10.95, at[1] - 10.95) < 0.8
+    (place,) = found.penetrations.over(12, most=1)
+    assert np.hypot(place.at[0] - 10.95, place.at[1] - 10.95) < 0.8
 
 
 def test_a_square_millimetre_is_half_open() -> None:
@@ -208,7 +206,8 @@ def test_gaps_are_told_by_pair_with_length_and_place() -> None:
     assert first.length_mm == pytest.approx(30.0 - 1.6, rel=0.1)
     assert abs(first.at[0] - 15.0) < 0.4
     assert found.checks.longest_gap_mm == first.length_mm
-    assert area_by_pair(found.gaps)[(0, 1)] == pytest.approx(found.checks.gap_mm2, rel=0.05)
+    between = sum(gap.area_mm2 for gap in found.gaps if gap.between == (0, 1))
+    assert between == pytest.approx(found.checks.gap_mm2, rel=0.05)
 
 
 @pytest.mark.parametrize("overlap_mm", [0.8, 0.0])
