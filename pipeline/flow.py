@@ -9,6 +9,7 @@ from pipeline import __version__, check, measure, read, regions, roles, split, s
 from pipeline.errors import ArtworkError
 from pipeline.losses import leaving_out, left_out
 from pipeline.model import Block, Checks, Drawing, Finding, Note, Part, Plan, Region, Sewing, Surface
+from pipeline.regions.settings import RegionSettings
 from pipeline.settings import Settings
 
 
@@ -97,8 +98,14 @@ def compare(
     return layered, puzzle
 
 
+def _stacking(settings: Settings) -> RegionSettings:
+    """How to stack: in the artwork's own order where that is how it is to be sewn."""
+    free = settings.regions.fewest_changes and not settings.steps.keep_artwork_order
+    return replace(settings.regions, fewest_changes=free)
+
+
 def _stacked(drawing: Drawing, settings: Settings, note: Note) -> tuple[Region, ...]:
-    layers = regions.stack(drawing, settings.regions, note)
+    layers = regions.stack(drawing, _stacking(settings), note)
     check.regions(layers)
     return layers
 

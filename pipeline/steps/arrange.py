@@ -13,10 +13,10 @@ from pipeline.craft import Craft
 from pipeline.geometry import overlay
 from pipeline.losses import each
 from pipeline.model import Finding, Note, Part, Points, Step, Surface
-from pipeline.steps.colours import colour_order
+from pipeline.sequence.colours import colour_order
+from pipeline.sequence.precedence import Flags, followed, overlaps
 from pipeline.steps.gates import gates
 from pipeline.steps.inside import walked
-from pipeline.steps.precedence import Flags, followed, overlaps
 from pipeline.steps.prices import chosen_entrances, chosen_exits, field_of
 from pipeline.steps.settings import StepSettings
 from pipeline.steps.tour import Floats, Ints

@@ -32,11 +32,11 @@ from sequences import BR17, ESC07, matrix
 from pipeline import read, regions, roles, split, steps, stitch, tie
 from pipeline.geometry.polygon import NOTHING, multipolygon
 from pipeline.model import Part, Region, Surface
+from pipeline.sequence.colours import colour_order
+from pipeline.sequence.precedence import followed, overlaps
 from pipeline.settings import Settings
 from pipeline.steps.arrange import _beside, _patches
-from pipeline.steps.colours import colour_order
 from pipeline.steps.gates import gates
-from pipeline.steps.precedence import followed, overlaps
 from pipeline.steps.prices import chosen_exits, field_of
 from pipeline.steps.tour import Problem, best_tour
 from pipeline.steps.units import units

@@ -10,7 +10,7 @@ import pytest
 
 HOUSE = Path(__file__).parents[2] / "pipeline"
 ROOMS = ("read", "regions", "roles", "split", "steps", "stitch", "tie", "write")
-GROUND = {"model", "errors", "losses", "geometry", "colour", "craft", "lazy"}
+GROUND = {"model", "errors", "losses", "geometry", "colour", "craft", "lazy", "sequence"}
 OWNERS = {
     "pyclipper": "geometry/offset.py",
     "svgelements": "read",
