@@ -12,12 +12,13 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from pipeline import batch, write
 from pipeline.errors import ArtworkError, BrokenPromiseError, SettingsError
 
-if TYPE_CHECKING:  # loaded where they are needed: help comes at once, and a batch's parent process stays light
-    from pipeline.flow import Compared
+if TYPE_CHECKING:  # loaded where they are needed: help comes at once
+    from pipeline.batch.convert import Progress
+    from pipeline.batch.report import Report
     from pipeline.settings import Settings
+    from pipeline.write.summary import Row
 
 MOST_WIDTH_MM = 2000.0
 
@@ -145,11 +146,14 @@ def convert(
     Exit status: 0 if all files were converted, 1 if one failed (the others are still written) or has findings that
     --refuse names, 2 if the command was used wrongly.
     """
+    from pipeline.batch.convert import OutputError, convert_all
+    from pipeline.write.summary import summary_json
+
     settings = _settings(settings_file)
     meter = _Meter()
     try:
-        report = batch.convert_all(paths, out, settings, workers or _cores(), width_mm, meter.show, twin)
-    except batch.OutputError as error:
+        report = convert_all(paths, out, settings, workers or _cores(), width_mm, meter.show, twin)
+    except OutputError as error:
         raise click.UsageError(str(error)) from error
     except KeyboardInterrupt:
         meter.clear()
@@ -170,7 +174,7 @@ def convert(
                 f"{_shown(name)}: {count} finding{'s' if count > 1 else ''} of severity {refused} or graver.",
                 err=True,
             )
-    click.echo(_shown(_as_json(report), "\n") if as_json else _as_table(report))
+    click.echo(_shown(summary_json(report.rows).decode().rstrip("\n"), "\n") if as_json else _as_table(report))
     sys.exit(1 if any(count for _, count in grave) else report.exit_status)
 
 
@@ -189,35 +193,25 @@ def compare(file: Path, out: Path | None, settings_file: Path | None, width_mm: 
 
     Prints stitches, gaps after pull, thickness and the rest; DIR receives NAME.compare.png and NAME.compare.html.
     """
-    from pipeline import flow
+    from pipeline import flow  # these two load geometry, which a batch's own process does without
+    from pipeline.write.comparison import comparison_rows, verdict, write_comparison
 
     settings = _settings(settings_file)
     try:
-        layered, cut_out = (_side(each) for each in flow.compare(file, settings, width_mm))
+        layered, cut_out = flow.compare(file, settings, width_mm)
     except (ArtworkError, BrokenPromiseError) as error:
         click.echo(f"{_shown(file.name)}: {_shown(str(error))}", err=True)
         sys.exit(1)
-    click.echo(_columns([("figure", "in layers", "cut out"), *write.comparison_rows(layered, cut_out)]))
-    click.echo(f"\n{write.verdict(layered, cut_out)}")
+    click.echo(_columns([("figure", "in layers", "cut out"), *comparison_rows(layered, cut_out)]))
+    click.echo(f"\n{verdict(layered, cut_out)}")
     if out is not None:
         try:
-            write.write_comparison(layered, cut_out, out, file.stem, settings.write)
+            write_comparison(layered, cut_out, out, file.stem, settings.write)
         except OSError as error:
             raise click.UsageError(f"The output folder {out} cannot be written: {error.strerror}.") from error
 
 
-def _side(made: Compared) -> write.ComparisonSide:
-    """What the comparison shows of a plan."""
-    regions = made.seen.art.regions
-    openings = []
-    for gap in made.seen.gaps:
-        lower, upper = (regions[place].element for place in gap.between)
-        between = f"{lower} and {upper}" if lower != upper else lower
-        openings.append(write.Opening(gap.at, gap.length_mm, gap.area_mm2, between))
-    return write.ComparisonSide(made.plan, made.pulled, tuple(openings))
-
-
-def _refused(row: write.Row, severity: str | None) -> int:
+def _refused(row: Row, severity: str | None) -> int:
     """How many findings of a file are of ``severity`` or graver."""
     return {"error": row.errors, "warning": row.errors + row.warnings, "note": row.findings}.get(severity or "", 0)
 
@@ -251,7 +245,7 @@ class _Meter:
         self._live = sys.stderr.isatty()
         self._logged = 0
 
-    def show(self, progress: batch.Progress) -> None:
+    def show(self, progress: Progress) -> None:
         """Draw ``progress``."""
         total = max(1, progress.total)
         text = f"{progress.done}/{progress.total}  {', '.join(progress.in_work)}"
@@ -270,11 +264,7 @@ class _Meter:
             click.echo("\r\x1b[K", nl=False, err=True)
 
 
-def _as_json(report: batch.Report) -> str:
-    return write.summary_json(report.rows).decode().rstrip("\n")
-
-
-def _as_table(report: batch.Report) -> str:
+def _as_table(report: Report) -> str:
     head = ("file", "status", "stitches", "colours", "size mm", "minutes", "thread m", *SEVERITIES)
     table = _columns([head, *(_cells(row) for row in report.rows)])
     told = f"{table}\n\n{report.converted} converted, {report.failed} failed"
@@ -283,7 +273,7 @@ def _as_table(report: batch.Report) -> str:
     return told
 
 
-def _cells(row: write.Row) -> tuple[str, ...]:
+def _cells(row: Row) -> tuple[str, ...]:
     if row.status == "failed":
         return (_shown(row.name), row.status, *("" for _ in range(5 + len(SEVERITIES))))
     return (

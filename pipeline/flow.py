@@ -2,15 +2,30 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from pathlib import Path
 
-from pipeline import __version__, check, measure, read, regions, roles, split, steps, stitch, tie
+from pipeline import __version__, check
 from pipeline.errors import ArtworkError
 from pipeline.losses import leaving_out, left_out
+from pipeline.measure.coverage import artwork
+from pipeline.measure.displacement import after_pull
+from pipeline.measure.findings import inspection_findings
+from pipeline.measure.gap import Gap
+from pipeline.measure.inspection import Inspection, examine, inspect
+from pipeline.measure.reckoning import count, price, spools
 from pipeline.model import Block, Checks, Drawing, Finding, Note, Part, Plan, Region, Sewing, Surface
+from pipeline.read.reading import read_drawing
+from pipeline.read.settings import ReadSettings
 from pipeline.regions.settings import RegionSettings
+from pipeline.regions.stack import cut_out, stack
+from pipeline.roles.assign import assign
 from pipeline.settings import Settings
+from pipeline.split.parts import split
+from pipeline.steps.arrange import arrange
+from pipeline.stitch.sew import StitchSettings, sew as stitch
+from pipeline.tie.join import join
+from pipeline.write.comparison import ComparisonSide, Opening
 
 
 def convert(
@@ -30,11 +45,11 @@ def convert(
     """
     settings = settings or Settings()
     findings: list[Finding] = []
-    drawing = read.read_drawing(Path(path), _reading(settings), findings.append, width_mm)
+    drawing = read_drawing(Path(path), _reading(settings), findings.append, width_mm)
     return plan_of(drawing, settings, findings, twin)
 
 
-def _reading(settings: Settings) -> read.ReadSettings:
+def _reading(settings: Settings) -> ReadSettings:
     """How to read; fitted into the machine's hoop with room to spare where that is asked for."""
     if not settings.read.fit_to_hoop:
         return settings.read
@@ -49,49 +64,40 @@ def _reading(settings: Settings) -> read.ReadSettings:
 def plan_of(drawing: Drawing, settings: Settings, findings: list[Finding], twin: bool = False) -> Plan:
     """The plan of a drawing already read; ``findings`` are those of the reading, ``twin`` as for ``convert``."""
     layers = _stacked(drawing, settings, findings.append)
-    art = measure.artwork(layers, settings.measure)
+    art = artwork(layers, settings.measure)
     made = _sewn(layers, settings, findings.append)
-    seen = measure.examine(made[2], layers, settings.craft, settings.measure, art)
+    seen = examine(made[2], layers, settings.craft, settings.measure, art)
     cut = None
     if twin:
-        _, _, puzzle = sew(regions.cut_out(layers), settings, _unheard)
-        cut = measure.inspect(puzzle, layers, settings.craft, settings.measure, art)
+        _, _, puzzle = sew(cut_out(layers), settings, _unheard)
+        cut = inspect(puzzle, layers, settings.craft, settings.measure, art)
     return _plan(drawing, settings, made, seen, cut, findings)
-
-
-@dataclass(frozen=True, eq=False)
-class Compared:
-    """One of the two plans of a comparison: the plan, what its inspection saw, and how it lies after pull."""
-
-    plan: Plan
-    seen: measure.Inspection
-    pulled: Sewing
 
 
 def compare(
     path: Path | str, settings: Settings | None = None, width_mm: float | None = None
-) -> tuple[Compared, Compared]:
-    """The plan of one SVG file, and that of the same design cut out puzzle-fashion by the same engine.
+) -> tuple[ComparisonSide, ComparisonSide]:
+    """One SVG file sewn in layers, and the same design cut out puzzle-fashion by the same engine.
 
     Raises as ``convert`` does.
     """
     settings = settings or Settings()
     read_: list[Finding] = []
-    drawing = read.read_drawing(Path(path), _reading(settings), read_.append, width_mm)
+    drawing = read_drawing(Path(path), _reading(settings), read_.append, width_mm)
     layers = _stacked(drawing, settings, read_.append)
-    art = measure.artwork(layers, settings.measure)
+    art = artwork(layers, settings.measure)
     made, heard, seen = [], [], []
-    for given, way in ((layers, _sewn), (regions.cut_out(layers), sew)):
+    for given, way in ((layers, _sewn), (cut_out(layers), sew)):
         heard.append(list(read_))
         made.append(way(given, settings, heard[-1].append))
         sewing = made[-1][2]
-        seen.append(measure.examine(sewing, layers, settings.craft, settings.measure, art))
+        seen.append(examine(sewing, layers, settings.craft, settings.measure, art))
     cut = seen[1].checks
     layered, puzzle = (
-        Compared(
+        ComparisonSide(
             _plan(drawing, settings, made[k], seen[k], cut, heard[k]),
-            seen[k],
-            measure.after_pull(made[k][2], settings.fabric, settings.measure),
+            after_pull(made[k][2], settings.fabric, settings.measure),
+            tuple(_opening(gap, layers) for gap in seen[k].gaps),
         )
         for k in (0, 1)
     )
@@ -104,8 +110,14 @@ def _stacking(settings: Settings) -> RegionSettings:
     return replace(settings.regions, fewest_changes=free)
 
 
+def _opening(gap: Gap, layers: tuple[Region, ...]) -> Opening:
+    """A gap with the names of the elements between which it opens."""
+    names = dict.fromkeys(layers[place].element for place in gap.between)
+    return Opening(gap.at, gap.length_mm, gap.area_mm2, " and ".join(names))
+
+
 def _stacked(drawing: Drawing, settings: Settings, note: Note) -> tuple[Region, ...]:
-    layers = regions.stack(drawing, _stacking(settings), note)
+    layers = stack(drawing, _stacking(settings), note)
     check.regions(layers)
     return layers
 
@@ -114,18 +126,17 @@ def _plan(
     drawing: Drawing,
     settings: Settings,
     made: tuple[tuple[Surface, ...], tuple[Part, ...], Sewing],
-    seen: measure.Inspection,
+    seen: Inspection,
     cut: Checks | None,
     findings: list[Finding],
 ) -> Plan:
     """A plan from what was made and seen; ``findings`` are those of the rooms before the inspection."""
     surfaces, parts, sewing = made
-    every = (*findings, *measure.inspection_findings(seen, sewing, settings.craft, settings.measure))
-    counts = measure.count(sewing, settings.craft, settings.measure)
-    spools = measure.spools(sewing, settings.craft, settings.measure)
-    price = measure.price(counts, settings.measure)
+    every = (*findings, *inspection_findings(seen, sewing, settings.craft, settings.measure))
+    counts = count(sewing, settings.craft, settings.measure)
     return Plan(
-        __version__, drawing, settings.resolved(), surfaces, parts, sewing, spools, counts, price, every,
+        __version__, drawing, settings.resolved(), surfaces, parts, sewing,
+        spools(sewing, settings.craft, settings.measure), counts, price(counts, settings.measure), every,
         seen.checks, cut,
     )  # fmt: skip
 
@@ -165,18 +176,18 @@ def _through(
     layers: tuple[Region, ...], settings: Settings, note: Note
 ) -> tuple[tuple[Surface, ...], tuple[Part, ...], Sewing]:
     """``sew``, all regions at once."""
-    surfaces = roles.assign(layers, settings.roles, settings.craft, note)
+    surfaces = assign(layers, settings.roles, settings.craft, note)
     check.surfaces(surfaces)
-    parts = split.split(surfaces, settings.split, settings.craft, note)
+    parts = split(surfaces, settings.split, settings.craft, note)
     check.parts(parts, surfaces)
     if not parts:
         return surfaces, (), Sewing((0.0, 0.0), (), ())
-    order = steps.arrange(parts, surfaces, settings.steps, settings.craft, note)
+    order = arrange(parts, surfaces, settings.steps, settings.craft, note)
     check.steps(order, parts)
-    kinds = stitch.StitchSettings(settings.tatami, settings.satin, settings.run)
-    blocks = stitch.sew(order, kinds, settings.craft, note)
+    kinds = StitchSettings(settings.tatami, settings.satin, settings.run)
+    blocks = stitch(order, kinds, settings.craft, note)
     check.blocks(blocks)
-    sewing = tie.join(blocks, settings.tie, settings.craft)
+    sewing = join(blocks, settings.tie, settings.craft)
     check.sewing(sewing)
     return surfaces, _reasoned(parts, blocks), sewing
 

@@ -10,8 +10,9 @@ from pathlib import Path
 import pytest
 from corpora import seeded
 
-from pipeline import batch, flow
-from pipeline.batch import Report
+from pipeline import flow
+from pipeline.batch.convert import convert_all
+from pipeline.batch.report import Report
 from pipeline.model import Plan
 from pipeline.settings import Settings
 
@@ -51,7 +52,7 @@ def converted(tmp_path_factory: pytest.TempPathFactory) -> Callable[..., tuple[R
         files = chosen(name, count, count)
         folder = tmp_path_factory.mktemp(name)
         width = None if name == "words" else WIDTH_MM
-        return batch.convert_all(files, folder, Settings(), workers=2, width_mm=width), folder, files
+        return convert_all(files, folder, Settings(), workers=2, width_mm=width), folder, files
 
     return lambda name, full, quick: convert(name, full if FULL else quick)
 

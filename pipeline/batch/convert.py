@@ -12,7 +12,8 @@ from pipeline.batch.report import Report, failed_row
 from pipeline.batch.search import find
 from pipeline.batch.work import Convert, Task, perform, tidy
 from pipeline.settings import Settings
-from pipeline.write import Row, write_gallery, write_summary
+from pipeline.write.gallery import write_gallery
+from pipeline.write.summary import Row, write_summary
 
 
 class OutputError(Exception):

@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from pipeline.model import Plan
-from pipeline.write import Row
+from pipeline.write.summary import Row
 
 
 @dataclass(frozen=True)

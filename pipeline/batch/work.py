@@ -12,13 +12,12 @@ from dataclasses import dataclass
 from pathlib import Path
 
 import pipeline
-from pipeline import write
 from pipeline.batch.report import converted_row, failed_row
 from pipeline.batch.search import Job
 from pipeline.errors import ArtworkError, BrokenPromiseError
 from pipeline.model import Plan
 from pipeline.settings import Settings
-from pipeline.write import Row
+from pipeline.write.summary import Row
 from pipeline.write.whole import SUFFIXES, UNFINISHED
 
 Convert = Callable[[Path, Settings, float | None, bool], Plan]
@@ -89,7 +88,9 @@ def _attempt(task: Task) -> tuple[Plan | None, str]:
     except Exception as error:
         return None, _our_fault(f"{type(error).__name__}: {error}", details)
     try:
-        write.write_files(plan, task.folder, task.stem, task.settings.write)
+        from pipeline.write.files import write_files  # loads what draws: the batch's own process does without
+
+        write_files(plan, task.folder, task.stem, task.settings.write)
         details.unlink(missing_ok=True)
     except OSError as error:
         remedy = " Give the file a shorter name." if error.errno == errno.ENAMETOOLONG else ""

@@ -6,7 +6,8 @@ import gzip
 
 import pytest
 
-from pipeline.batch import Report, convert_all
+from pipeline.batch.convert import convert_all
+from pipeline.batch.report import Report
 from pipeline.settings import Settings
 
 HEAD = '<svg xmlns="http://www.w3.org/2000/svg" xmlns:xlink="http://www.w3.org/1999/xlink"'

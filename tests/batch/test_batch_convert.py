@@ -12,7 +12,8 @@ from pathlib import Path
 import pytest
 from batch_fakes import convert
 
-from pipeline.batch import OutputError, Progress, Report, convert_all
+from pipeline.batch.convert import OutputError, Progress, convert_all
+from pipeline.batch.report import Report
 from pipeline.batch_settings import BatchSettings
 from pipeline.settings import Settings
 

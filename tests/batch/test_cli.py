@@ -12,7 +12,7 @@ import pytest
 
 from pipeline import settings as known
 from pipeline.cli import main
-from pipeline.write import Row
+from pipeline.write.summary import Row
 
 PENNANT = '<svg xmlns="http://www.w3.org/2000/svg" width="12mm" height="8mm" viewBox="0 0 12 8">{}</svg>'
 GOOD = PENNANT.format('<path id="pennant" fill="#1e3cc8" d="M1 1L11 4L1 7Z"/>')
@@ -290,7 +290,7 @@ def test_stopping_by_hand_says_what_is_left(
     def stopped(*_: object) -> None:
         raise KeyboardInterrupt
 
-    monkeypatch.setattr("pipeline.batch.convert_all", stopped)
+    monkeypatch.setattr("pipeline.batch.convert.convert_all", stopped)
     assert plystitch("convert", harbour, "--out", harbour.parent / "out") == 1
     told = capsys.readouterr()
     assert told.out == ""

@@ -27,9 +27,14 @@ sys.path.insert(0, str(Path(__file__).parent))
 from corpora import corpus
 from layers import WHOLE, cut, inside
 
-from pipeline import flow, measure, read, regions, roles
+from pipeline import flow
 from pipeline.geometry.polygon import multipolygon
+from pipeline.measure.findings import inspection_findings
+from pipeline.measure.inspection import examine
 from pipeline.model import Drawing, Finding, Shape, Surface
+from pipeline.read.reading import read_drawing
+from pipeline.regions.stack import stack
+from pipeline.roles.assign import assign
 from pipeline.settings import Settings
 
 SETTINGS = Settings()
@@ -41,10 +46,10 @@ WITHIN = 0.98
 def sewn(drawing: Drawing) -> tuple[tuple[Surface, ...], int, float, list[Finding]]:
     """Surfaces, stitches, peak of full layers and findings of a drawing."""
     found: list[Finding] = []
-    layers = regions.stack(drawing, SETTINGS.regions, found.append)
+    layers = stack(drawing, SETTINGS.regions, found.append)
     surfaces, _, sewing = flow.sew(layers, SETTINGS, found.append)
-    seen = measure.examine(sewing, layers, SETTINGS.craft, SETTINGS.measure)
-    found += measure.inspection_findings(seen, sewing, SETTINGS.craft, SETTINGS.measure)
+    seen = examine(sewing, layers, SETTINGS.craft, SETTINGS.measure)
+    found += inspection_findings(seen, sewing, SETTINGS.craft, SETTINGS.measure)
     return surfaces, seen.checks.stitches, seen.checks.peak_layers, found
 
 
@@ -59,8 +64,8 @@ def one(job: tuple[str, float]) -> dict[str, float | str]:
     path, width = Path(job[0]), job[1]
     notes: list[Finding] = []
     try:
-        drawing = read.read_drawing(path, SETTINGS.read, notes.append, width)
-        whole = regions.stack(drawing, WHOLE, notes.append)
+        drawing = read_drawing(path, SETTINGS.read, notes.append, width)
+        whole = stack(drawing, WHOLE, notes.append)
         surfaces, stitches, layers, found = sewn(drawing)
         puzzle, others, _, _ = sewn(cut(whole, drawing, None))
     except Exception as error:
@@ -153,9 +158,9 @@ def growth() -> None:
         shapes = tuple(Shape(f"d{k}", None, colours[k], disc) for k, disc in enumerate(discs))
         drawing = Drawing("growth", "0" * 64, float(side), float(side), shapes)
         began = time.process_time()
-        layers = regions.stack(drawing, replace(SETTINGS.regions), lambda f: None)
+        layers = stack(drawing, replace(SETTINGS.regions), lambda f: None)
         middle = time.process_time()
-        roles.assign(layers, SETTINGS.roles, SETTINGS.craft, lambda f: None)
+        assign(layers, SETTINGS.roles, SETTINGS.craft, lambda f: None)
         end = time.process_time()
         print(
             f"{count:5d} shapes, {len(layers):5d} kept: regions {middle - began:.3f} s, roles {end - middle:.3f} s"

@@ -33,7 +33,7 @@ from typing import Any
 
 import numpy as np
 
-from pipeline import flow, measure, read, regions, roles, split, steps, stitch, tie
+from pipeline import flow
 from pipeline.errors import ArtworkError
 from pipeline.settings import Settings
 
@@ -52,16 +52,17 @@ MOST_CPU_S = 60
 SEED = 20261128
 INSPECTED = 10
 """Every so many drawings are inspected too."""
-ROOMS = [
-    (read, "read_drawing"),
-    (regions, "stack"),
-    (roles, "assign"),
-    (split, "split"),
-    (steps, "arrange"),
-    (stitch, "sew"),
-    (tie, "join"),
-    (measure, "examine"),
-]
+ROOMS = {
+    "read": "read_drawing",
+    "regions": "stack",
+    "roles": "assign",
+    "split": "split",
+    "steps": "arrange",
+    "stitch": "stitch",
+    "tie": "join",
+    "measure": "examine",
+}
+"""Each room's function as ``flow`` calls it."""
 
 
 @dataclass(frozen=True)
@@ -131,15 +132,15 @@ def timed(room: str, work: Callable[..., Any], tell: Callable[[str, Any], None])
 
 def convert(path: Path, width_mm: float, inspect: bool, tell: Callable[[str, Any], None]) -> None:
     """One drawing through the rooms, telling on the way; in a process of its own."""
-    for module, name in ROOMS:
-        setattr(module, name, timed(module.__name__.split(".")[1], getattr(module, name), tell))
+    for room, name in ROOMS.items():
+        setattr(flow, name, timed(room, getattr(flow, name), tell))
     settings, findings = Settings(), []
     try:
-        drawing = read.read_drawing(path, settings.read, findings.append, width_mm)
-        layers = regions.stack(drawing, settings.regions, findings.append)
+        drawing = flow.read_drawing(path, settings.read, findings.append, width_mm)
+        layers = flow.stack(drawing, settings.regions, findings.append)
         _, parts, sewing = flow.sew(layers, settings, findings.append)
         if inspect and parts:
-            measure.examine(sewing, layers, settings.craft, settings.measure)
+            flow.examine(sewing, layers, settings.craft, settings.measure)
     except ArtworkError as error:
         tell("refused", str(error))
     except Exception as error:

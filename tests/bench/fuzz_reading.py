@@ -23,7 +23,8 @@ PROJECT = Path(__file__).parents[2]
 sys.path.insert(0, str(PROJECT))
 
 from pipeline.errors import ArtworkError
-from pipeline.read import ReadSettings, read_drawing
+from pipeline.read.reading import read_drawing
+from pipeline.read.settings import ReadSettings
 
 NUMBER = re.compile(rb"-?\d+\.?\d*")
 VALUE = re.compile(rb"\"[^\"]*\"|'[^']*'")

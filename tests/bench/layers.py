@@ -25,9 +25,10 @@ sys.path.insert(0, str(Path(__file__).parents[1]))
 
 from corpora import corpus
 
-from pipeline import read, regions
 from pipeline.geometry.polygon import multipolygon
 from pipeline.model import Drawing, Finding, Region, Shape
+from pipeline.read.reading import read_drawing
+from pipeline.regions.stack import stack
 from pipeline.settings import Settings
 
 SETTINGS = Settings()
@@ -94,11 +95,11 @@ def one(job: tuple[str, float, int | None]) -> dict[str, object]:
     path, width, seed = Path(job[0]), job[1], job[2]
     notes: list[Finding] = []
     try:
-        drawing = read.read_drawing(path, SETTINGS.read, notes.append, width)
-        layers = regions.stack(drawing, WHOLE, notes.append)
+        drawing = read_drawing(path, SETTINGS.read, notes.append, width)
+        layers = stack(drawing, WHOLE, notes.append)
         puzzle = cut(layers, drawing, seed)
         began = time.process_time()
-        restored = regions.stack(puzzle, RESTORE, notes.append)
+        restored = stack(puzzle, RESTORE, notes.append)
         cpu = time.process_time() - began
     except Exception as error:
         return {"name": path.name, "error": repr(error)[:200]}

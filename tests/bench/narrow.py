@@ -29,10 +29,10 @@ from letters import JUDGING, TUNING, glyphs
 from narrow_judge import SETTINGS, Sewn, judged, penetrations, sew, surface, surfaces_of
 from split import off_square
 
-from pipeline import split
 from pipeline.geometry.medial import medial_axis
 from pipeline.model import Column, Finding, Part
-from pipeline.split import SplitSettings
+from pipeline.split.parts import split
+from pipeline.split.settings import SplitSettings
 from pipeline.stitch.chords import Pace, paced
 
 NOISE_MM = 0.06
@@ -134,7 +134,7 @@ def _boundary() -> None:
         ("run to satin, 0.3→4", 0.3, 4.0, lower, lower.run_below_mm, "satin"),
     ):
         shape = Polygon([(0, -low / 2), (60, -high / 2), (60, high / 2), (0, low / 2)])
-        parts = split.split(
+        parts = split(
             (surface(shape),), SplitSettings(**{**vars(settings), "overlap_mm": 0.0}), SETTINGS.craft, _unheard
         )
         found = max(part.area.bounds[2] for part in parts if part.kind != wider)
@@ -146,7 +146,7 @@ def _exactness() -> None:
     plain = SplitSettings(overlap_mm=0.0)
     lost = twice = total = 0.0
     for area in (*samples().values(), *(a for _, a in glyphs("DejaVu Serif", 15.0))):
-        parts = split.split((surface(area),), plain, SETTINGS.craft, _unheard)
+        parts = split((surface(area),), plain, SETTINGS.craft, _unheard)
         union = shapely.union_all([part.area for part in parts])
         lost += union.symmetric_difference(area).area
         twice += sum(part.area.area for part in parts) - union.area
@@ -260,9 +260,7 @@ def _noisy(area: MultiPolygon, rng: np.random.Generator) -> MultiPolygon | Polyg
 
 
 def _columns(area: MultiPolygon) -> int:
-    return sum(
-        part.kind == "satin" for part in split.split((surface(area),), SETTINGS.split, SETTINGS.craft, _unheard)
-    )
+    return sum(part.kind == "satin" for part in split((surface(area),), SETTINGS.split, SETTINGS.craft, _unheard))
 
 
 def art(names: tuple[str, ...] = tuple(SETS)) -> None:
@@ -277,7 +275,7 @@ def art(names: tuple[str, ...] = tuple(SETS)) -> None:
             for label, polygon in _polygons(path):
                 try:
                     heard: list[Finding] = []
-                    parts = split.split((surface(polygon),), SETTINGS.split, SETTINGS.craft, heard.append)
+                    parts = split((surface(polygon),), SETTINGS.split, SETTINGS.craft, heard.append)
                     kinds.update(part.kind for part in parts)
                     if parts and all(part.kind != "tatami" for part in parts) and polygon.area > 0.5:
                         sewn.append(judged(polygon))

@@ -13,19 +13,25 @@ from scipy import ndimage
 from scipy.spatial import cKDTree
 from shapely.geometry import MultiPolygon, Polygon
 
-from pipeline import read, regions, roles, split, steps, stitch, tie
 from pipeline.errors import ArtworkError
 from pipeline.geometry.polygon import multipolygon
 from pipeline.geometry.raster import Grid, fill_polygon, paint_segments
 from pipeline.model import Block, Part, Region, Sewing, Surface
+from pipeline.read.reading import read_drawing
+from pipeline.regions.stack import stack
+from pipeline.roles.assign import assign
 from pipeline.settings import Settings
+from pipeline.split.parts import split
+from pipeline.steps.arrange import arrange
+from pipeline.stitch.sew import StitchSettings, sew as stitch
+from pipeline.tie.join import join
 
 PX = 20
 THREAD_MM, NEAR_MM = 0.25, 0.1
 """The handbook's way of counting coverage."""
 
 SETTINGS = Settings()
-KINDS = stitch.StitchSettings(SETTINGS.tatami, SETTINGS.satin, SETTINGS.run)
+KINDS = StitchSettings(SETTINGS.tatami, SETTINGS.satin, SETTINGS.run)
 PULL_SHARE = SETTINGS.satin.pull_share / 2.0
 
 
@@ -60,9 +66,9 @@ class Sewn:
 def surfaces_of(path: Path) -> tuple[Surface, ...]:
     """The surfaces of a file, 80 mm wide; none if it cannot be sewn."""
     try:
-        drawing = read.read_drawing(path, SETTINGS.read, _unheard, 80.0)
-        layers = regions.stack(drawing, SETTINGS.regions, _unheard)
-        return roles.assign(layers, SETTINGS.roles, SETTINGS.craft, _unheard)
+        drawing = read_drawing(path, SETTINGS.read, _unheard, 80.0)
+        layers = stack(drawing, SETTINGS.regions, _unheard)
+        return assign(layers, SETTINGS.roles, SETTINGS.craft, _unheard)
     except ArtworkError:
         return ()
 
@@ -82,13 +88,13 @@ def sew(area: MultiPolygon | Polygon) -> Sewn:
     """Split, stitch (their CPU is counted), order and tie a shape."""
     place = surface(area)
     began = time.process_time()
-    parts = split.split((place,), SETTINGS.split, SETTINGS.craft, lambda finding: None)
+    parts = split((place,), SETTINGS.split, SETTINGS.craft, lambda finding: None)
     spent = time.process_time() - began
-    order = steps.arrange(parts, (place,), SETTINGS.steps, SETTINGS.craft, lambda finding: None)
+    order = arrange(parts, (place,), SETTINGS.steps, SETTINGS.craft, lambda finding: None)
     began = time.process_time()
-    blocks = stitch.sew(order, KINDS, SETTINGS.craft, lambda finding: None)
+    blocks = stitch(order, KINDS, SETTINGS.craft, lambda finding: None)
     spent += time.process_time() - began
-    sewing = tie.join(blocks, SETTINGS.tie, SETTINGS.craft)
+    sewing = join(blocks, SETTINGS.tie, SETTINGS.craft)
     return Sewn(place.region.outline, parts, blocks, sewing, spent)
 
 

@@ -29,18 +29,23 @@ sys.path.insert(0, str(Path(__file__).parents[1]))
 from corpora import corpus
 from sequences import BR17, ESC07, matrix
 
-from pipeline import read, regions, roles, split, steps, stitch, tie
 from pipeline.geometry.polygon import NOTHING, multipolygon
 from pipeline.model import Part, Region, Surface
+from pipeline.read.reading import read_drawing
+from pipeline.regions.stack import stack
+from pipeline.roles.assign import assign
 from pipeline.sequence.colours import colour_order
 from pipeline.sequence.precedence import followed, overlaps
 from pipeline.settings import Settings
-from pipeline.steps.arrange import _beside, _patches
+from pipeline.split.parts import split
+from pipeline.steps.arrange import _beside, _patches, arrange
 from pipeline.steps.gates import gates
 from pipeline.steps.prices import chosen_exits, field_of
 from pipeline.steps.tour import Problem, best_tour
 from pipeline.steps.units import units
 from pipeline.steps.visits import ordered
+from pipeline.stitch.sew import StitchSettings, sew
+from pipeline.tie.join import join
 
 SETTINGS = Settings()
 SECONDS_A_FILE = 40
@@ -58,9 +63,9 @@ def sample(name: str, count: int) -> list[Path]:
 
 def parts_of(path: Path) -> tuple[tuple[Part, ...], tuple[Surface, ...]]:
     """A file's parts at 80 mm."""
-    drawing = read.read_drawing(path, SETTINGS.read, quiet, 80.0)
-    surfaces = roles.assign(regions.stack(drawing, SETTINGS.regions, quiet), SETTINGS.roles, SETTINGS.craft, quiet)
-    return split.split(surfaces, SETTINGS.split, SETTINGS.craft, quiet), surfaces
+    drawing = read_drawing(path, SETTINGS.read, quiet, 80.0)
+    surfaces = assign(stack(drawing, SETTINGS.regions, quiet), SETTINGS.roles, SETTINGS.craft, quiet)
+    return split(surfaces, SETTINGS.split, SETTINGS.craft, quiet), surfaces
 
 
 def units_of(parts, surfaces):
@@ -157,7 +162,7 @@ def _file(path: Path, seconds: float, stitched: bool) -> dict[str, float]:
     parts, surfaces = parts_of(path)
     notes = []
     began = time.process_time()
-    order = steps.arrange(parts, surfaces, SETTINGS.steps, SETTINGS.craft, notes.append)
+    order = arrange(parts, surfaces, SETTINGS.steps, SETTINGS.craft, notes.append)
     cpu = time.process_time() - began
     found, direct = units_of(parts, surfaces)
     hues = [unit.colour for unit in found]
@@ -168,8 +173,8 @@ def _file(path: Path, seconds: float, stitched: bool) -> dict[str, float]:
     zed = sum(a != b for a, b in itertools.pairwise(hues))
     trims = z_trims = inside = 0
     if stitched:
-        kinds = stitch.StitchSettings(SETTINGS.tatami, SETTINGS.satin, SETTINGS.run)
-        sewing = tie.join(stitch.sew(order, kinds, SETTINGS.craft, quiet), SETTINGS.tie, SETTINGS.craft)
+        kinds = StitchSettings(SETTINGS.tatami, SETTINGS.satin, SETTINGS.run)
+        sewing = join(sew(order, kinds, SETTINGS.craft, quiet), SETTINGS.tie, SETTINGS.craft)
         trims = sum(item.approach == "trim" for item in sewing.passes)
         z_trims = len(parts) - 1 - zed
         unit_of = {part.id: number for number, unit in enumerate(found) for part in unit.parts}
@@ -384,7 +389,7 @@ def growth(args) -> None:
         for count in (250, 500, 1000, 2000):
             parts, surfaces = strewn(count, colours, 1)
             began = time.process_time()
-            order = steps.arrange(parts, surfaces, SETTINGS.steps, SETTINGS.craft, quiet)
+            order = arrange(parts, surfaces, SETTINGS.steps, SETTINGS.craft, quiet)
             cpu = time.process_time() - began
             changes = sum(a.colour != b.colour for a, b in itertools.pairwise(order))
             wrong = broken(order, surfaces)

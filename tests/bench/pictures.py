@@ -18,10 +18,18 @@ sys.path.insert(0, str(Path(__file__).parents[1]))
 
 from reference import RENDER
 
-from pipeline import check, flow, read, regions, roles, split, steps, stitch, tie
+from pipeline import check, flow
 from pipeline.model import Finding
+from pipeline.read.reading import read_drawing
+from pipeline.regions.stack import stack
+from pipeline.roles.assign import assign
 from pipeline.settings import Settings
-from pipeline.write import picture_bytes, trace_svg
+from pipeline.split.parts import split
+from pipeline.steps.arrange import arrange
+from pipeline.stitch.sew import StitchSettings, sew
+from pipeline.tie.join import join
+from pipeline.write.picture import picture_bytes
+from pipeline.write.trace import trace_svg
 
 PROJECT = Path(__file__).parents[2]
 PICTURES = PROJECT / "tests" / "pictures"
@@ -56,14 +64,14 @@ def beside(name: str) -> None:
 def walk(name: str) -> None:
     """Every handover of one design."""
     settings, found = Settings(), list[Finding]()
-    drawing = read.read_drawing(PROJECT / "artwork" / f"{name}.svg", settings.read, found.append)
-    layers = regions.stack(drawing, settings.regions, found.append)
-    surfaces = roles.assign(layers, settings.roles, settings.craft, found.append)
-    parts = split.split(surfaces, settings.split, settings.craft, found.append)
-    order = steps.arrange(parts, surfaces, settings.steps, settings.craft, found.append)
-    kinds = stitch.StitchSettings(settings.tatami, settings.satin, settings.run)
-    blocks = stitch.sew(order, kinds, settings.craft, found.append)
-    sewing = tie.join(blocks, settings.tie, settings.craft)
+    drawing = read_drawing(PROJECT / "artwork" / f"{name}.svg", settings.read, found.append)
+    layers = stack(drawing, settings.regions, found.append)
+    surfaces = assign(layers, settings.roles, settings.craft, found.append)
+    parts = split(surfaces, settings.split, settings.craft, found.append)
+    order = arrange(parts, surfaces, settings.steps, settings.craft, found.append)
+    kinds = StitchSettings(settings.tatami, settings.satin, settings.run)
+    blocks = sew(order, kinds, settings.craft, found.append)
+    sewing = join(blocks, settings.tie, settings.craft)
     check.sewing(sewing)
     handovers = {"read": drawing.shapes, "roles": surfaces, "split": parts, "steps": order, "tie": sewing.passes}
     for room, items in handovers.items():

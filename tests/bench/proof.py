@@ -28,11 +28,17 @@ sys.path.insert(0, str(Path(__file__).parents[1]))
 
 from corpora import corpus
 
-from pipeline import flow, measure, read, regions
+from pipeline import flow
+from pipeline.measure import reckoning
+from pipeline.measure.coverage import artwork
 from pipeline.measure.displacement import displaced
+from pipeline.measure.findings import inspection_findings
+from pipeline.measure.inspection import examine, inspect
 from pipeline.measure.thread_path import path
 from pipeline.model import Drawing, Finding, Pass, Region, Sewing, Shape, points
+from pipeline.read.reading import read_drawing
 from pipeline.recipes import FABRICS
+from pipeline.regions.stack import cut_out, stack
 from pipeline.settings import Settings
 
 SETTINGS = Settings()
@@ -81,19 +87,17 @@ def one(file: Path, width: float, by_pillow: bool) -> dict[str, float]:
     settings, clock = SETTINGS.measure, time.process_time
     thread, fabric = SETTINGS.thread, SETTINGS.fabric
     marks = [clock()]
-    layers = regions.stack(
-        read.read_drawing(file, SETTINGS.read, notes.append, width), SETTINGS.regions, notes.append
-    )
+    layers = stack(read_drawing(file, SETTINGS.read, notes.append, width), SETTINGS.regions, notes.append)
     sewing = flow.sew(layers, SETTINGS, notes.append)[2]
-    counts = measure.count(sewing, thread, fabric, SETTINGS.craft, settings)
+    counts = reckoning.count(sewing, thread, fabric, SETTINGS.craft, settings)
     marks.append(clock())
-    art = measure.artwork(layers, settings)
-    seen = measure.examine(sewing, layers, SETTINGS.craft, settings, art)
-    found = measure.inspection_findings(seen, sewing, SETTINGS.craft, settings)
+    art = artwork(layers, settings)
+    seen = examine(sewing, layers, SETTINGS.craft, settings, art)
+    found = inspection_findings(seen, sewing, SETTINGS.craft, settings)
     marks.append(clock())
-    puzzle = flow.sew(regions.cut_out(layers), SETTINGS, notes.append)[2]
+    puzzle = flow.sew(cut_out(layers), SETTINGS, notes.append)[2]
     marks.append(clock())
-    cut = measure.inspect(puzzle, layers, SETTINGS.craft, settings, art)
+    cut = inspect(puzzle, layers, SETTINGS.craft, settings, art)
     marks.append(clock())
     row = {
         "stitches": seen.checks.stitches, "cut_stitches": cut.stitches,
@@ -190,7 +194,7 @@ def thread() -> None:
         found = []
         for depth in (0.5, SETTINGS.measure.interlock, 1.0):
             settings = replace(SETTINGS.measure, interlock=depth)
-            counts = measure.count(plan.sewing, SETTINGS.craft, settings)
+            counts = reckoning.count(plan.sewing, SETTINGS.craft, settings)
             found.append(f"interlock {depth:g}: top {counts.thread_m / counts.stitches * 1000.0:.2f},"
                          f" bobbin {counts.bobbin_m / counts.stitches * 1000.0:.2f}")  # fmt: skip
         print(f"square of {side} mm, m a thousand: " + "; ".join(found))

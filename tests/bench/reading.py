@@ -34,8 +34,9 @@ from read_pictures import agreement, painted, references
 from pipeline.colour import linear
 from pipeline.errors import ArtworkError
 from pipeline.model import Drawing, Finding
-from pipeline.read import ReadSettings, read_drawing
 from pipeline.read.colour import parse
+from pipeline.read.reading import read_drawing
+from pipeline.read.settings import ReadSettings
 
 PX_PER_MM = 8
 SETTINGS = ReadSettings(keep_page=True)

@@ -17,12 +17,15 @@ import shapely
 from shapely.affinity import scale
 from shapely.geometry import LineString, Point, Polygon, box
 
-from pipeline import read, regions, roles
 from pipeline.errors import ArtworkError
 from pipeline.geometry.polygon import multipolygon
 from pipeline.model import Column, Finding, Part, Region, Surface
+from pipeline.read.reading import read_drawing
+from pipeline.regions.stack import stack
+from pipeline.roles.assign import assign
 from pipeline.settings import Settings
-from pipeline.split import SplitSettings, split
+from pipeline.split.parts import split
+from pipeline.split.settings import SplitSettings
 
 
 def main() -> None:
@@ -101,12 +104,12 @@ def corpus(folder: Path, count: int) -> None:
     for path in files:
         notes: list[Finding] = []
         try:
-            drawing = read.read_drawing(path, settings.read, notes.append, 80.0)
-            layers = regions.stack(drawing, settings.regions, notes.append)
+            drawing = read_drawing(path, settings.read, notes.append, 80.0)
+            layers = stack(drawing, settings.regions, notes.append)
         except ArtworkError as error:
             print(f"{path.name}: {error}")
             continue
-        for place in roles.assign(layers, settings.roles, settings.craft, notes.append):
+        for place in assign(layers, settings.roles, settings.craft, notes.append):
             began = time.process_time()
             parts = split((place,), settings.split, notes.append)
             spent.append(time.process_time() - began)

@@ -26,10 +26,14 @@ from shapely.geometry import LineString, Point, Polygon, box
 from shapely.ops import unary_union
 from tatami_judge import FLAT, ROW, SETTINGS, STITCH, Figures, edge_of, measure, rounded
 
-from pipeline import read, regions, roles, split, steps
 from pipeline.geometry.scanline import turned
 from pipeline.model import Finding
+from pipeline.read.reading import read_drawing
+from pipeline.regions.stack import stack
+from pipeline.roles.assign import assign
 from pipeline.settings import Settings
+from pipeline.split.parts import split
+from pipeline.steps.arrange import arrange
 from pipeline.stitch.tatami import cost, fill
 from pipeline.stitch.turns import Turns, turns
 
@@ -230,12 +234,12 @@ def real_parts(folder: Path, count: int = 100) -> Iterator[Figures]:
     settings = Settings()
     notes: list[Finding] = []
     for path in Random(5).sample(sorted(folder.rglob("*.svg")), count):
-        drawing = read.read_drawing(path, settings.read, notes.append, 80.0)
-        surfaces = roles.assign(
-            regions.stack(drawing, settings.regions, notes.append), settings.roles, settings.craft, notes.append
+        drawing = read_drawing(path, settings.read, notes.append, 80.0)
+        surfaces = assign(
+            stack(drawing, settings.regions, notes.append), settings.roles, settings.craft, notes.append
         )
-        parts = split.split(surfaces, settings.split, SETTINGS.craft, notes.append)
-        for step in steps.arrange(parts, surfaces, settings.steps, settings.craft, notes.append):
+        parts = split(surfaces, settings.split, SETTINGS.craft, notes.append)
+        for step in arrange(parts, surfaces, settings.steps, settings.craft, notes.append):
             if step.part.kind == "tatami":
                 yield measure(step.part.area, step.part.angle_deg or 0.0, step.start, step.end, step.part.row_mm)[0]
 

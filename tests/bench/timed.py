@@ -21,22 +21,22 @@ from collections.abc import Callable
 from pathlib import Path
 from typing import Any
 
-from pipeline import flow, measure, read, regions, roles, split, steps, stitch, tie
+from pipeline import flow
 from pipeline.settings import Settings
 from pipeline.write import files as write
 
 ROOMS = (
-    (read, "read_drawing", "read"),
-    (regions, "stack", "regions"),
-    (measure, "artwork", "measure"),
-    (roles, "assign", "roles"),
-    (split, "split", "split"),
-    (steps, "arrange", "steps"),
-    (stitch, "sew", "stitch"),
-    (tie, "join", "tie"),
-    (measure, "examine", "measure"),
-    (regions, "cut_out", "twin"),
-    (measure, "inspect", "measure"),
+    (flow, "read_drawing", "read"),
+    (flow, "stack", "regions"),
+    (flow, "artwork", "measure"),
+    (flow, "assign", "roles"),
+    (flow, "split", "split"),
+    (flow, "arrange", "steps"),
+    (flow, "stitch", "stitch"),
+    (flow, "join", "tie"),
+    (flow, "examine", "measure"),
+    (flow, "cut_out", "twin"),
+    (flow, "inspect", "measure"),
     (write, "picture_bytes", "picture"),
 )
 """What is timed: a function where it is called from, and the name under which its seconds are counted."""

@@ -21,8 +21,8 @@ sys.path.insert(0, str(Path(__file__).parents[1]))
 from corpora import corpus
 from narrow_judge import SETTINGS, surfaces_of
 
-from pipeline import split
 from pipeline.model import Line, Spot, points
+from pipeline.split.parts import split
 from pipeline.stitch.postman import walk
 
 Net = tuple[Line, ...]
@@ -66,7 +66,7 @@ def runs() -> list[Net]:
     """The lines of every run and triple run of seeded artwork."""
     found = []
     for path in random.Random(20).sample(corpus("twemoji"), 200):
-        parts = split.split(surfaces_of(path), SETTINGS.split, SETTINGS.craft, _unheard)
+        parts = split(surfaces_of(path), SETTINGS.split, SETTINGS.craft, _unheard)
         found += [part.lines for part in parts if part.lines and not all(line.closed for line in part.lines)]
     return found
 

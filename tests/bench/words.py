@@ -35,10 +35,10 @@ sys.path.insert(0, str(Path(__file__).parents[1]))
 
 from corpora import KEPT
 
-from pipeline import regions
 from pipeline.flow import sew
 from pipeline.model import Drawing
-from pipeline.read import read_drawing
+from pipeline.read.reading import read_drawing
+from pipeline.regions.stack import stack
 from pipeline.settings import Settings
 
 SLOW_S = 10.0
@@ -114,7 +114,7 @@ def sewn(svg: str) -> tuple[float, str]:
     begun = time.process_time()
     signal.setitimer(signal.ITIMER_PROF, 3 * SLOW_S)
     try:
-        _, parts, sewing = sew(regions.stack(drawing, settings.regions, _unheard), settings, _unheard)
+        _, parts, sewing = sew(stack(drawing, settings.regions, _unheard), settings, _unheard)
         trouble = "" if parts and sewing.passes else "nothing sewn"
     except Exception as error:  # whatever it is, it is told and the next word tried
         place = traceback.extract_tb(error.__traceback__)[-1]

@@ -14,8 +14,8 @@ from jsonschema import Draft202012Validator
 from sewn import LAYERS, sewn
 
 from pipeline import flow
-from pipeline.batch import Report
-from pipeline.write import read_machine_file
+from pipeline.batch.report import Report
+from pipeline.write.machine import read_machine_file
 
 pytestmark = pytest.mark.corpus
 SCHEMA = json.loads((Path(flow.__file__).parent / "write" / "plan.schema.json").read_text())

@@ -12,11 +12,13 @@ import shapely
 from jsonschema import Draft202012Validator
 from judge import judge, sewn_segments, short_stitches
 
-from pipeline import flow, measure
+from pipeline import flow
 from pipeline.geometry.polygon import multipolygon
+from pipeline.measure.coverage import foundation_on_cover
 from pipeline.model import Plan
 from pipeline.settings import Settings
-from pipeline.write import machine_bytes, plan_bytes, plan_document, read_machine_file
+from pipeline.write.machine import machine_bytes, read_machine_file
+from pipeline.write.plan import plan_bytes, plan_document
 
 ARTWORK = sorted((Path(__file__).parents[2] / "artwork").glob("*.svg"))
 SCHEMA = json.loads((Path(flow.__file__).parent / "write" / "plan.schema.json").read_text())
@@ -80,7 +82,7 @@ def test_stitches_can_be_sewn(made: tuple[Path, Plan]) -> None:
 
 
 def test_foundation_stays_off_sewn_cover(made: tuple[Path, Plan]) -> None:
-    on, every = measure.foundation_on_cover(made[1].sewing, SETTINGS.measure, SETTINGS.thread.laid_mm)
+    on, every = foundation_on_cover(made[1].sewing, SETTINGS.measure, SETTINGS.thread.laid_mm)
     assert on <= 0.02 * every
 
 

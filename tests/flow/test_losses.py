@@ -12,10 +12,12 @@ import numpy as np
 import pytest
 import shapely
 
-from pipeline import check, flow, read, regions
+from pipeline import check, flow
 from pipeline.errors import ArtworkError, BrokenPromiseError, OverlayError
 from pipeline.losses import LostError, each
 from pipeline.model import Finding, Part, Surface
+from pipeline.read.reading import read_drawing
+from pipeline.regions.stack import stack
 from pipeline.settings import Settings
 
 ART = """<svg xmlns="http://www.w3.org/2000/svg" width="60mm" height="40mm" viewBox="0 0 60 40">
@@ -71,8 +73,8 @@ class Made:
 
 def sewn(art: Path) -> Made:
     findings: list[Finding] = []
-    drawing = read.read_drawing(art, Settings().read, findings.append)
-    layers = regions.stack(drawing, Settings().regions, findings.append)
+    drawing = read_drawing(art, Settings().read, findings.append)
+    layers = stack(drawing, Settings().regions, findings.append)
     surfaces, parts, _ = flow.sew(layers, Settings(), findings.append)
     return Made(surfaces, parts, findings)
 
@@ -151,7 +153,7 @@ def test_reading_leaves_out_a_group_whose_effect_fails(
     art.write_text(ART.replace('<rect id="deck"', f'{clip}<g id="crew" {effect}><rect id="deck"').replace(
         '<rect id="port"', '</g><rect id="port"'
     ))  # fmt: skip
-    work = "read.walk:clipped" if "clip" in effect else "read.walk:flattened"
+    work = "read.elements:clipped" if "clip" in effect else "read.elements:flattened"
     fail(monkeypatch, work, OverlayError("no", (3.0, 4.0)))
     made = sewn(art)
     (finding,) = [finding for finding in made.findings if finding.code == "element-broken"]

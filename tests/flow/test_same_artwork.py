@@ -12,7 +12,7 @@ import pytest
 from sewn import LAYERS, sewn
 
 from pipeline import flow
-from pipeline.write import plan_document
+from pipeline.write.plan import plan_document
 
 COLOURS = {"sea": "#1b4f72", "sand": "#e8c37a", "sail": "#f4f1e8", "flag": "#b03030"}
 BODY = (

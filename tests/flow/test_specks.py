@@ -7,7 +7,7 @@ from pathlib import Path
 import pytest
 
 from pipeline import flow
-from pipeline.batch import convert_all
+from pipeline.batch.convert import convert_all
 from pipeline.errors import ArtworkError
 from pipeline.settings import Settings
 

@@ -10,17 +10,18 @@ from PIL import Image, ImageDraw
 from shapely.affinity import rotate, translate
 from shapely.geometry import MultiPolygon, Point, box
 
-from pipeline import measure
-from pipeline.measure.coverage import probes, thread_outside
+from pipeline.measure.coverage import artwork, foundation_on_cover, probes, thread_outside
+from pipeline.measure.inspection import inspect
+from pipeline.measure.settings import MeasureSettings
 from pipeline.measure.thread_path import path
 from pipeline.model import Checks, Region, Sewing
 
-SETTINGS = measure.MeasureSettings()
+SETTINGS = MeasureSettings()
 RED, BLUE = "#c81e1e", "#1e3cc8"
 
 
-def seen(job: Sewing, *regions: Region, settings: measure.MeasureSettings = SETTINGS) -> Checks:
-    return measure.inspect(job, regions, craft(FABRIC, THREAD), settings)
+def seen(job: Sewing, *regions: Region, settings: MeasureSettings = SETTINGS) -> Checks:
+    return inspect(job, regions, craft(FABRIC, THREAD), settings)
 
 
 def test_a_whole_fill_covers_and_agrees() -> None:
@@ -83,7 +84,7 @@ def test_thread_outside_is_exact() -> None:
     line = [(5.0, 5.05), (9.0, 5.05), (11.0, 5.05), (14.0, 5.05), (14.0, 9.0)]
     job = sewing(one_pass(line))
     table = path(job)
-    art = measure.artwork((region(square(0, 0, 10)),), SETTINGS)
+    art = artwork((region(square(0, 0, 10)),), SETTINGS)
     beyond, every, places = thread_outside(table, art, probes(table.segments[table.lies]), SETTINGS)
     assert (places[:, 0] > 10.6).all()
     assert every == pytest.approx(12.95)
@@ -152,7 +153,7 @@ def _by_pillow(job: Sewing, regions: list[tuple[Region, int]], scale: int) -> tu
 def test_foundation_under_its_cover_is_none_on_cover() -> None:
     ground = [(x, y) for y in (1.0, 4.0, 7.0) for x in (1.0, 9.0)]
     job = sewing(one_pass(ground, "foundation"), one_pass(rows(0, 0, 10, 10), approach="sewn"))
-    assert measure.foundation_on_cover(job, SETTINGS, 0.25) == (0.0, pytest.approx(8 * 3 + 2 * np.hypot(8, 3)))
+    assert foundation_on_cover(job, SETTINGS, 0.25) == (0.0, pytest.approx(8 * 3 + 2 * np.hypot(8, 3)))
 
 
 def test_foundation_on_earlier_cover_is_measured() -> None:
@@ -161,7 +162,7 @@ def test_foundation_on_earlier_cover_is_measured() -> None:
         one_pass([(5.0, 5.0), (25.0, 5.0)], "foundation", "trim", part="r2.1"),
         one_pass(rows(9, 0, 25, 10), approach="sewn", part="r2.1"),
     )
-    on_cover, every = measure.foundation_on_cover(job, SETTINGS, 0.25)
+    on_cover, every = foundation_on_cover(job, SETTINGS, 0.25)
     assert every == 20.0
     assert on_cover == pytest.approx(5.125, abs=0.26)
 

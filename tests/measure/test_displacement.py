@@ -9,12 +9,12 @@ import numpy as np
 import pytest
 from measure_made import FABRIC, Array, one_pass, rows, sewing
 
-from pipeline import measure
-from pipeline.measure.displacement import displaced
+from pipeline.measure.displacement import after_pull, displaced
+from pipeline.measure.settings import MeasureSettings
 from pipeline.measure.thread_path import path
 from pipeline.model import Fabric
 
-SETTINGS = measure.MeasureSettings()
+SETTINGS = MeasureSettings()
 WOVEN = replace(FABRIC, pull_mm=0.2, bias=1.4)
 KNIT = replace(FABRIC, pull_mm=0.2, bias=1.0)
 ANGLES = (0.0, 15.0, 30.0, 45.0, 60.0, 90.0, 120.0, 135.0)
@@ -75,7 +75,7 @@ def test_a_fill_spreads_across_its_rows_and_opens_nowhere() -> None:
 
 def test_after_pull_keeps_the_passes() -> None:
     job = sewing(one_pass(rows(0, 0, 9, 9)), one_pass(rows(9, 0, 18, 9), approach="colour", thread=1))
-    moved = measure.after_pull(job, KNIT, SETTINGS)
+    moved = after_pull(job, KNIT, SETTINGS)
     assert [len(each.points) for each in moved.passes] == [len(each.points) for each in job.passes]
     np.testing.assert_allclose(
         np.vstack([each.points for each in moved.passes]), displaced(path(job), KNIT, SETTINGS)

@@ -9,17 +9,17 @@ from crafts import craft
 from measure_made import FABRIC, MACHINE, THREAD, one_pass, region, rows, sewing, square
 from shapely.geometry import MultiPolygon, box
 
-from pipeline import measure
+from pipeline.measure.findings import inspection_findings
+from pipeline.measure.inspection import examine, inspect
+from pipeline.measure.settings import MeasureSettings
 from pipeline.model import Finding, Machine, Region, Sewing
 
-SETTINGS = measure.MeasureSettings()
+SETTINGS = MeasureSettings()
 
 
 def found(job: Sewing, *regions: Region, machine: Machine = MACHINE) -> dict[str, Finding]:
-    seen = measure.examine(job, regions, craft(FABRIC, THREAD), SETTINGS)
-    return {
-        each.code: each for each in measure.inspection_findings(seen, job, craft(FABRIC, THREAD, machine), SETTINGS)
-    }
+    seen = examine(job, regions, craft(FABRIC, THREAD), SETTINGS)
+    return {each.code: each for each in inspection_findings(seen, job, craft(FABRIC, THREAD, machine), SETTINGS)}
 
 
 def test_a_plain_square_has_none() -> None:
@@ -104,7 +104,7 @@ def test_notches_between_row_ends_are_no_colour_fault() -> None:
     top = rows(10, 5, 13, 25, fanned=True)
     job = sewing(one_pass(rows(0, 0, 30, 30)), one_pass(top, approach="colour", thread=1))
     assert "colour-off" not in found(job, *shapes)
-    assert measure.inspect(job, shapes, craft(FABRIC, THREAD), SETTINGS).picture_agreement < 1.0
+    assert inspect(job, shapes, craft(FABRIC, THREAD), SETTINGS).picture_agreement < 1.0
 
 
 def test_thread_outside() -> None:

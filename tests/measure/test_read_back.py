@@ -8,10 +8,11 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from pipeline import flow, measure
+from pipeline import flow
+from pipeline.measure.inspection import inspect
 from pipeline.model import Pass, Plan, Sewing, points
 from pipeline.settings import Settings
-from pipeline.write import machine_bytes, read_machine_file
+from pipeline.write.machine import machine_bytes, read_machine_file
 
 SETTINGS = Settings()
 
@@ -35,5 +36,5 @@ def read_back(plan: Plan) -> Sewing:
 def test_what_the_file_sews_is_what_was_inspected(name: str, artwork: Path) -> None:
     plan = flow.convert(artwork / name, SETTINGS, 60.0)
     regions = tuple(surface.region for surface in plan.surfaces)
-    checks = measure.inspect(read_back(plan), regions, SETTINGS.craft, SETTINGS.measure)
+    checks = inspect(read_back(plan), regions, SETTINGS.craft, SETTINGS.measure)
     assert checks == plan.checks

@@ -9,15 +9,17 @@ import pytest
 from crafts import craft
 from measure_made import FABRIC, MACHINE, THREAD, one_pass, rows, sewing
 
-from pipeline import measure
-from pipeline.measure.reckoning import diameter_mm
+from pipeline.measure import reckoning
+from pipeline.measure.reckoning import diameter_mm, price, spools
+from pipeline.measure.settings import MeasureSettings
+from pipeline.measure.thread_path import stitches
 from pipeline.model import Counts, Fabric, Sewing
 
-PLAIN = measure.MeasureSettings(cut_tail_mm=0.0, interlock=0.5)
+PLAIN = MeasureSettings(cut_tail_mm=0.0, interlock=0.5)
 
 
-def counted(job: Sewing, settings: measure.MeasureSettings = PLAIN, fabric: Fabric = FABRIC) -> Counts:
-    return measure.count(job, craft(fabric, THREAD, MACHINE), settings)
+def counted(job: Sewing, settings: MeasureSettings = PLAIN, fabric: Fabric = FABRIC) -> Counts:
+    return reckoning.count(job, craft(fabric, THREAD, MACHINE), settings)
 
 
 def line(count: int, step_mm: float, at: float = 0.0) -> list[tuple[float, float]]:
@@ -63,7 +65,7 @@ def test_a_tatami_of_4_mm_takes_the_5_to_6_m_a_thousand_of_the_trade() -> None:
     """Common practice: 5-6 m of top thread and 3-3.5 m of bobbin thread; embroidery tension draws the lock beneath.
     Balanced (L + T) falls a little short of it, for the last stitches of rows are shorter than 4 mm."""
     job = sewing(one_pass(rows(0.0, 0.0, 80.0, 60.0)))
-    drawn, even = (counted(job, each) for each in (measure.MeasureSettings(), replace(PLAIN, cut_tail_mm=30.0)))
+    drawn, even = (counted(job, each) for each in (MeasureSettings(), replace(PLAIN, cut_tail_mm=30.0)))
     assert even.stitches >= 80.0 * 60.0 / (0.2 * 4.0)
     assert 5.0 <= drawn.thread_m / drawn.stitches * 1000.0 <= 6.0
     assert 4.5 <= even.thread_m / even.stitches * 1000.0 <= 5.0
@@ -105,8 +107,8 @@ def test_spools_share_out_all_thread_and_have_plain_names() -> None:
         one_pass(line(11, 3.0, 600.0), approach="colour", thread=0),
         colours=("#8b0000", "#483d8b"),
     )
-    settings = measure.MeasureSettings(interlock=0.5)
-    found = measure.spools(job, craft(FABRIC, THREAD), settings)
+    settings = MeasureSettings(interlock=0.5)
+    found = spools(job, craft(FABRIC, THREAD), settings)
     assert [spool.name for spool in found] == ["dark red", "dark slate blue"]
     assert found[1].metres == pytest.approx((50 * 2.0 + 51 + 30.0) / 1000.0)
     assert sum(spool.metres for spool in found) == pytest.approx(counted(job, settings).thread_m)
@@ -132,7 +134,7 @@ def test_cuts_and_colour_changes_take_their_seconds() -> None:
 
 def test_price_is_set_up_and_thousands_and_says_how() -> None:
     counts = counted(sewing(one_pass(line(12500, 0.5))))
-    found = measure.price(counts, measure.MeasureSettings(price_per_thousand=1.2, price_set_up=15.0))
+    found = price(counts, MeasureSettings(price_per_thousand=1.2, price_set_up=15.0))
     assert found.amount == pytest.approx(30.0)
     assert found.formula == "15.00 set-up + 12.500 thousand stitches × 1.20 = 30.00"
 
@@ -146,7 +148,7 @@ def test_a_sewing_without_stitches_counts_nothing() -> None:
 def test_stitches_tell_turns_from_stitches_along_a_row() -> None:
     # Square turns: the two short stitches between rows are turns, what lies along rows isn't.
     path = [(0, 0), (4, 0), (8, 0), (8, 0.2), (4, 0.2), (0, 0.2), (0, 0.4), (4, 0.4)]
-    found = measure.stitches(sewing(one_pass(path), one_pass(line(3, 2.0, 20.0), "foundation", "trim")))
+    found = stitches(sewing(one_pass(path), one_pass(line(3, 2.0, 20.0), "foundation", "trim")))
     np.testing.assert_allclose(found.lengths, [4, 4, 0.2, 4, 4, 0.2, 4, 2, 2])
     assert found.turn.tolist() == [False, False, True, False, False, True, False, False, False]
     assert found.layer.tolist() == ["cover"] * 7 + ["foundation"] * 2

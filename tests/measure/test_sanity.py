@@ -11,18 +11,19 @@ from measure_made import FABRIC, MACHINE, THREAD, one_pass, region, rows, sewing
 from shapely.geometry import MultiPolygon, box
 from shapely.ops import unary_union
 
-from pipeline import measure
-from pipeline.measure.findings import few
+from pipeline.measure.findings import few, inspection_findings
+from pipeline.measure.inspection import examine
+from pipeline.measure.settings import MeasureSettings
 from pipeline.model import Finding, Region, Sewing
 
-SETTINGS = measure.MeasureSettings()
+SETTINGS = MeasureSettings()
 MADE = craft(FABRIC, THREAD, MACHINE)
 PLAIN = sewing(one_pass(rows(0, 0, 30, 30, fanned=True)))
 
 
-def found(job: Sewing, *regions: Region, settings: measure.MeasureSettings = SETTINGS) -> dict[str, Finding]:
-    seen = measure.examine(job, regions, MADE, settings)
-    return {each.code: each for each in measure.inspection_findings(seen, job, MADE, settings)}
+def found(job: Sewing, *regions: Region, settings: MeasureSettings = SETTINGS) -> dict[str, Finding]:
+    seen = examine(job, regions, MADE, settings)
+    return {each.code: each for each in inspection_findings(seen, job, MADE, settings)}
 
 
 def test_a_stitch_that_snags_is_named_with_its_place() -> None:
@@ -107,8 +108,8 @@ def test_a_few_of_a_kind_are_told_and_the_rest_counted() -> None:
 
 def test_the_gravest_come_first() -> None:
     job = sewing(one_pass(np.vstack([rows(0, 0, 30, 20), [[0.0, 500.0]]])))
-    seen = measure.examine(job, (region(square(0, 0, 30)),), MADE, SETTINGS)
+    seen = examine(job, (region(square(0, 0, 30)),), MADE, SETTINGS)
     ranks = ["error", "warning", "note"]
-    severities = [ranks.index(each.severity) for each in measure.inspection_findings(seen, job, MADE, SETTINGS)]
+    severities = [ranks.index(each.severity) for each in inspection_findings(seen, job, MADE, SETTINGS)]
     assert severities[0] == 0
     assert severities == sorted(severities)

@@ -11,14 +11,16 @@ from crafts import craft
 from measure_made import FABRIC, THREAD, Array, one_pass, region, rows, sewing, square
 from shapely.geometry import MultiPolygon, Point, box
 
-from pipeline import measure
 from pipeline.measure.displacement import displaced
+from pipeline.measure.gap import area_by_pair
+from pipeline.measure.inspection import Inspection, examine
+from pipeline.measure.settings import MeasureSettings
 from pipeline.measure.thread_path import path
 from pipeline.model import Region, Sewing
 
 Edge = Callable[[float], float]
-SETTINGS = measure.MeasureSettings()
-FINE = measure.MeasureSettings(px_per_mm=23.7, push_share=0.0)
+SETTINGS = MeasureSettings()
+FINE = MeasureSettings(px_per_mm=23.7, push_share=0.0)
 """A join is 0.3 mm wide or more: at the default three cells, too few to be within 10 % of an exact value. Without
 push the exact value is displacement × border length."""
 DRAWN = replace(SETTINGS, push_share=0.0)
@@ -27,9 +29,9 @@ STRETCHY = replace(FABRIC, pull_mm=PULL)
 
 
 def examined(
-    job: Sewing, *regions: Region, pull_mm: float = PULL, settings: measure.MeasureSettings = SETTINGS
-) -> measure.Inspection:
-    return measure.examine(job, regions, craft(FABRIC, THREAD, pull_mm=pull_mm), settings)
+    job: Sewing, *regions: Region, pull_mm: float = PULL, settings: MeasureSettings = SETTINGS
+) -> Inspection:
+    return examine(job, regions, craft(FABRIC, THREAD, pull_mm=pull_mm), settings)
 
 
 def gap(job: Sewing, *regions: Region, pull_mm: float = PULL) -> float:
@@ -206,7 +208,7 @@ def test_gaps_are_told_by_pair_with_length_and_place() -> None:
     assert first.length_mm == pytest.approx(30.0 - 1.6, rel=0.1)
     assert abs(first.at[0] - 15.0) < 0.4
     assert found.checks.longest_gap_mm == first.length_mm
-    assert measure.area_by_pair(found.gaps)[(0, 1)] == pytest.approx(found.checks.gap_mm2, rel=0.05)
+    assert area_by_pair(found.gaps)[(0, 1)] == pytest.approx(found.checks.gap_mm2, rel=0.05)
 
 
 @pytest.mark.parametrize("overlap_mm", [0.8, 0.0])

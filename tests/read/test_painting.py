@@ -9,7 +9,8 @@ import pytest
 from read_pictures import Picture, agreement, painted, references
 
 from pipeline.model import Finding
-from pipeline.read import ReadSettings, read_drawing
+from pipeline.read.reading import read_drawing
+from pipeline.read.settings import ReadSettings
 
 EXACT = ReadSettings(keep_page=True, same_colour=0.0)
 FOLDER = Path(__file__).parents[1] / "svg_features"

@@ -12,7 +12,8 @@ import shapely
 
 from pipeline.errors import SettingsError
 from pipeline.model import Drawing, Finding
-from pipeline.read import ReadSettings, read_drawing
+from pipeline.read.reading import read_drawing
+from pipeline.read.settings import ReadSettings
 
 HEAD = '<svg xmlns="http://www.w3.org/2000/svg" xmlns:xlink="http://www.w3.org/1999/xlink"'
 PX = 25.4 / 96

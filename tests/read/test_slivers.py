@@ -6,8 +6,8 @@ from pathlib import Path
 
 import pytest
 
-from pipeline import read
 from pipeline.model import Finding
+from pipeline.read.reading import read_drawing
 from pipeline.read.settings import ReadSettings
 
 FRAME = '<svg xmlns="http://www.w3.org/2000/svg" width="40mm" height="40mm" viewBox="0 0 40 40">{}</svg>'
@@ -18,7 +18,7 @@ def drawn(folder: Path, body: str) -> tuple[list[str], list[Finding]]:
     file = folder / "made.svg"
     file.write_text(FRAME.format(SQUARE + body))
     found: list[Finding] = []
-    drawing = read.read_drawing(file, ReadSettings(), found.append)
+    drawing = read_drawing(file, ReadSettings(), found.append)
     return [shape.element for shape in drawing.shapes], found
 
 

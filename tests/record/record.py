@@ -30,7 +30,7 @@ from thickness import thickness
 
 from pipeline import flow
 from pipeline.settings import Settings
-from pipeline.write import plan_document
+from pipeline.write.plan import plan_document
 
 RECORD = Path(__file__).with_name("recorded.json")
 ARTWORK = Path(__file__).parents[2] / "artwork"

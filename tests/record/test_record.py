@@ -10,7 +10,7 @@ import pytest
 from record import ALLOWED, ARTWORK, SETS, Measures, measured, recorded, worse
 
 from pipeline.model import Plan
-from pipeline.write import plan_document
+from pipeline.write.plan import plan_document
 
 Converted = Callable[..., tuple[object, Path, list[Path]]]
 REMEDY = "if this is meant: python tests/record/record.py --accept, and look at the diff of recorded.json"

@@ -15,7 +15,7 @@ from record import ALLOWED, Measures, measured, worse, written
 from shapely.affinity import rotate
 
 from pipeline import flow
-from pipeline.write import plan_document
+from pipeline.write.plan import plan_document
 
 Document = dict[str, Any]
 QUAY = """<svg xmlns="http://www.w3.org/2000/svg" width="44mm" height="34mm" viewBox="0 0 44 34">

@@ -10,8 +10,8 @@ from shapely.geometry import LineString, MultiPolygon, Point, Polygon, box
 
 from pipeline.geometry.polygon import multipolygon
 from pipeline.model import Drawing, Line, Region, Shape, Stroke, points
-from pipeline.regions import stack
 from pipeline.regions.settings import RegionSettings
+from pipeline.regions.stack import stack
 
 Painted = tuple[str, Polygon | MultiPolygon]
 

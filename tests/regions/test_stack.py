@@ -7,8 +7,8 @@ from shapely.geometry import MultiPolygon, Point, Polygon, box
 from pipeline.errors import ArtworkError
 from pipeline.geometry.polygon import multipolygon
 from pipeline.model import Drawing, Finding, Region, Shape
-from pipeline.regions import cut_out, stack
 from pipeline.regions.settings import RegionSettings
+from pipeline.regions.stack import cut_out, stack
 
 
 def drawing(*shapes: tuple[str, Polygon | MultiPolygon]) -> Drawing:

@@ -14,13 +14,13 @@ from shapely import affinity
 from shapely.geometry import MultiPolygon, Point, Polygon, box
 from shapely.geometry.base import BaseGeometry
 
-from pipeline import read
 from pipeline.geometry.polygon import multipolygon
 from pipeline.model import Drawing, Region, Shape
+from pipeline.read.reading import read_drawing
 from pipeline.read.settings import ReadSettings
-from pipeline.regions import cut_out, stack
 from pipeline.regions.settings import RegionSettings
-from pipeline.roles import assign
+from pipeline.regions.stack import cut_out, stack
+from pipeline.roles.assign import assign
 from pipeline.roles.settings import RoleSettings
 
 ARTWORK = Path(__file__).parents[2] / "artwork"
@@ -102,13 +102,13 @@ def test_window_filled_only_by_the_page_stays_open(tmp_path: Path) -> None:
         '<rect width="60" height="60" fill="#fff"/>'
         '<path fill-rule="evenodd" fill="#123" d="M5 5h50v50h-50zM20 20h20v20h-20z"/></svg>'
     )
-    drawing = read.read_drawing(file, ReadSettings(), lambda f: None)
+    drawing = read_drawing(file, ReadSettings(), lambda f: None)
     (region,) = stack(drawing, RegionSettings(), lambda f: None)
     assert region.outline.area == pytest.approx(2500 - 400, rel=1e-3)
 
 
 def test_lifebuoys_window_stays_open() -> None:
-    drawing = read.read_drawing(ARTWORK / "lifebuoy-ring.svg", ReadSettings(), lambda f: None)
+    drawing = read_drawing(ARTWORK / "lifebuoy-ring.svg", ReadSettings(), lambda f: None)
     regions = stack(drawing, RegionSettings(), lambda f: None)
     assert not shapely.union_all([r.outline for r in regions]).covers(
         Point(drawing.width_mm / 2, drawing.height_mm / 2)

@@ -13,8 +13,8 @@ from shapely.geometry import Point, Polygon, box
 
 from pipeline.geometry.polygon import multipolygon
 from pipeline.model import Region
-from pipeline.roles import assign
 from pipeline.roles.angles import angles
+from pipeline.roles.assign import assign
 from pipeline.roles.settings import RoleSettings
 
 SETTINGS = RoleSettings()

@@ -11,8 +11,8 @@ from shapely.geometry import MultiPolygon, Point, Polygon, box
 
 from pipeline.geometry.polygon import multipolygon
 from pipeline.model import Finding, Region, Surface
-from pipeline.roles import assign
 from pipeline.roles.angles import turns
+from pipeline.roles.assign import assign
 from pipeline.roles.settings import RoleSettings
 
 

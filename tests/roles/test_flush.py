@@ -14,7 +14,7 @@ from shapely.geometry import LineString, MultiPolygon, Point, Polygon, box
 from pipeline.craft import Craft
 from pipeline.geometry.polygon import multipolygon
 from pipeline.model import Region, Surface
-from pipeline.roles import assign
+from pipeline.roles.assign import assign
 from pipeline.roles.settings import RoleSettings
 
 WHOLE = RoleSettings(least_saving=1e5)

@@ -10,8 +10,9 @@ from shapely.geometry import LineString, Point, Polygon, box
 
 from pipeline.geometry.medial import medial_axis
 from pipeline.model import Part, Region, Surface
-from pipeline.split import SplitSettings, split
 from pipeline.split.lines import smooth
+from pipeline.split.parts import split
+from pipeline.split.settings import SplitSettings
 
 
 def parted(area: Polygon, settings: SplitSettings | None = None) -> tuple[Part, ...]:

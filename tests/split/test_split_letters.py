@@ -14,8 +14,9 @@ from shapely.geometry.base import BaseGeometry
 
 from pipeline.geometry.polygon import multipolygon
 from pipeline.model import Column, Finding, Part, Region, Surface
-from pipeline.split import SplitSettings, split
 from pipeline.split.column import lump_column
+from pipeline.split.parts import split
+from pipeline.split.settings import SplitSettings
 
 STEM = box(2, 0, 2.8, 7)
 SERIFS = shapely.union_all([box(0.6, 0, 4.2, 0.32), box(0.6, 6.68, 4.2, 7)])

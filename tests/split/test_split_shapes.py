@@ -16,9 +16,10 @@ from shapely.geometry.base import BaseGeometry
 from pipeline.geometry.medial import medial_axis
 from pipeline.geometry.polygon import multipolygon
 from pipeline.model import Column, Finding, Line, Part, Region, Stroke, Surface, points
-from pipeline.split import SplitSettings, split
 from pipeline.split.drafts import _with_strips
 from pipeline.split.groups import cut, gathered
+from pipeline.split.parts import split
+from pipeline.split.settings import SplitSettings
 from pipeline.split.stretches import stretches
 
 

@@ -11,7 +11,8 @@ from shapely.geometry import LineString, MultiPolygon, Point, Polygon, box
 
 from pipeline.geometry.polygon import multipolygon
 from pipeline.model import Line, Part, Region, Stroke, Surface, points
-from pipeline.split import SplitSettings, split
+from pipeline.split.parts import split
+from pipeline.split.settings import SplitSettings
 
 SETTINGS = SplitSettings()
 

@@ -13,7 +13,7 @@ from pipeline.model import Column, Finding, Part, Region, Step, Surface, points
 from pipeline.recipes import FABRICS
 from pipeline.sequence.colours import ColourOrder, colour_order
 from pipeline.sequence.precedence import Flags, followed, overlaps
-from pipeline.steps import arrange
+from pipeline.steps.arrange import arrange
 from pipeline.steps.settings import StepSettings
 
 

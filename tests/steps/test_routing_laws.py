@@ -14,7 +14,7 @@ from shapely.geometry import MultiPolygon, Point, Polygon, box
 from pipeline.geometry.polygon import multipolygon
 from pipeline.model import Column, Part, Region, Step, Surface, points
 from pipeline.recipes import FABRICS
-from pipeline.steps import arrange
+from pipeline.steps.arrange import arrange
 from pipeline.steps.settings import StepSettings
 
 NOTHING = MultiPolygon()

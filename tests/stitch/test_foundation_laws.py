@@ -18,7 +18,7 @@ from shapely.geometry import MultiPolygon, Polygon, box
 from pipeline.craft import FoundationSettings
 from pipeline.model import Fabric, Part, Step
 from pipeline.recipes import FABRICS
-from pipeline.stitch import StitchSettings, sew
+from pipeline.stitch.sew import StitchSettings, sew
 
 SETTINGS = FoundationSettings()
 ROWS = {

@@ -8,8 +8,8 @@ from shapely.ops import unary_union
 
 from pipeline.geometry.polygon import NOTHING
 from pipeline.model import Block, Column, Line, Part, Points, Sewing, Spot, Step, Strand, points
-from pipeline.tie import join
 from pipeline.tie.grid import RawPass, on_grid
+from pipeline.tie.join import join
 from pipeline.tie.locks import Crowd, tie_off
 from pipeline.tie.settings import TieSettings
 

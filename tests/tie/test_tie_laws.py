@@ -12,7 +12,7 @@ from shapely.geometry import LineString, MultiPolygon, Point, Polygon, box
 
 from pipeline.geometry.polygon import NOTHING
 from pipeline.model import Block, Column, Line, Part, Pass, Sewing, Spot, Step, Strand, points
-from pipeline.tie import join
+from pipeline.tie.join import join
 from pipeline.tie.settings import TieSettings
 
 SETTINGS = TieSettings()

@@ -10,7 +10,10 @@ import hand_plans
 import pytest
 
 from pipeline.errors import BrokenPromiseError
-from pipeline.write import WriteSettings, files, write_files, write_whole
+from pipeline.write import files
+from pipeline.write.files import write_files
+from pipeline.write.settings import WriteSettings
+from pipeline.write.whole import write_whole
 
 PLAN = hand_plans.plan()
 COARSE = WriteSettings(picture_px_per_mm=2, picture_detail=1)

@@ -9,8 +9,8 @@ from pathlib import Path
 
 import pytest
 
-from pipeline.write import Row, gallery_bytes, write_gallery, write_summary
-from pipeline.write.summary import COLUMNS, summary_csv
+from pipeline.write.gallery import gallery_bytes, write_gallery
+from pipeline.write.summary import COLUMNS, Row, summary_csv, write_summary
 
 DONE = Row(
     "piers/buoy & bell.svg", "converted", "", 1554, 3, 2, 1, 32.004, 26.0, 4.5, 12.345, 21.55, 3, 1, 1, 0.4321
