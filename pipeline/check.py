@@ -21,11 +21,18 @@ Areas = NDArray[np.object_]
 
 
 def regions(given: tuple[Region, ...]) -> None:
-    """Ids and heights run from the bottom; outlines are valid and something of each shows."""
-    for z, region in enumerate(given):
-        _must(region.id == f"r{z + 1}" and region.z == z, f"{region.id} is not at its height {z}")
-        _must(region.outline.is_valid and not region.outline.is_empty, f"{region.id} has no valid outline")
-        _must(not region.visible.is_empty, f"{region.id} is hidden but kept")
+    """Heights rise from the bottom; outlines are valid and something of each shows.
+
+    Raises LostError with the regions at fault.
+    """
+    each([region.id for region in given], zip((-1, *(region.z for region in given)), given, strict=False), _region)
+
+
+def _region(pair: tuple[int, Region]) -> None:
+    beneath, region = pair
+    _must(region.id == f"r{region.z + 1}" and region.z > beneath, f"{region.id} is not at its height {region.z}")
+    _must(region.outline.is_valid and not region.outline.is_empty, f"{region.id} has no valid outline")
+    _must(not region.visible.is_empty, f"{region.id} is hidden but kept")
 
 
 def surfaces(given: tuple[Surface, ...]) -> None:

@@ -63,7 +63,7 @@ def _reading(settings: Settings) -> ReadSettings:
 
 def plan_of(drawing: Drawing, settings: Settings, findings: list[Finding], twin: bool = False) -> Plan:
     """The plan of a drawing already read; ``findings`` are those of the reading, ``twin`` as for ``convert``."""
-    layers = _stacked(drawing, settings, findings.append)
+    layers = stack(drawing, _stacking(settings), findings.append)
     art = artwork(layers, settings.measure)
     made = _sewn(layers, settings, findings.append)
     seen = examine(made[2], layers, settings.craft, settings.measure, art)
@@ -84,7 +84,7 @@ def compare(
     settings = settings or Settings()
     read_: list[Finding] = []
     drawing = read_drawing(Path(path), _reading(settings), read_.append, width_mm)
-    layers = _stacked(drawing, settings, read_.append)
+    layers = stack(drawing, _stacking(settings), read_.append)
     art = artwork(layers, settings.measure)
     made, heard, seen = [], [], []
     for given, way in ((layers, _sewn), (cut_out(layers), sew)):
@@ -114,12 +114,6 @@ def _opening(gap: Gap, layers: tuple[Region, ...]) -> Opening:
     """A gap with the names of the elements between which it opens."""
     names = dict.fromkeys(layers[place].element for place in gap.between)
     return Opening(gap.at, gap.length_mm, gap.area_mm2, " and ".join(names))
-
-
-def _stacked(drawing: Drawing, settings: Settings, note: Note) -> tuple[Region, ...]:
-    layers = stack(drawing, _stacking(settings), note)
-    check.regions(layers)
-    return layers
 
 
 def _plan(
@@ -176,6 +170,7 @@ def _through(
     layers: tuple[Region, ...], settings: Settings, note: Note
 ) -> tuple[tuple[Surface, ...], tuple[Part, ...], Sewing]:
     """``sew``, all regions at once."""
+    check.regions(layers)
     surfaces = assign(layers, settings.roles, settings.craft, note)
     check.surfaces(surfaces)
     parts = split(surfaces, settings.split, settings.craft, note)

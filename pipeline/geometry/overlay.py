@@ -21,11 +21,14 @@ from typing import Any
 import numpy as np
 import shapely
 from shapely.errors import GEOSException
+from shapely.geometry.base import BaseGeometry
 
 from pipeline.errors import OverlayError
 
 GRIDS_MM = (1e-6, 1e-4)
 """Grids of the second and the third trial; the coarser is a thousandth of a machine's step."""
+ROUNDING = 1e-6
+"""Share of an area that rounding may take."""
 PLACE = re.compile(r"at (?:or near point )?(-?[\d.]+(?:e[-+]?\d+)?) (-?[\d.]+(?:e[-+]?\d+)?)")
 """How GEOS names the spot at which it failed."""
 Work = Callable[..., Any]
@@ -72,14 +75,45 @@ def buffer(
 
     A quarter circle becomes ``quad_segs`` chords; ``cap_style`` is round, flat or square and ``join_style``
     round, mitre or bevel.
+
+    GEOS 3.14 now and then loses all of a shape and says nothing: that counts as a failure, too.
     """
 
     def work(_: float | None, a: Any, by: Any) -> Any:
-        return shapely.buffer(
+        found = shapely.buffer(
             a, by, quad_segs=quad_segs, cap_style=cap_style, join_style=join_style, mitre_limit=mitre_limit
         )
+        if _lost(a, by, found, mitre_limit):
+            raise GEOSException("all of a shape was lost")
+        return found
 
     return _tried(work, shape, distance_mm)
+
+
+def _lost(shape: Any, by: Any, found: Any, mitre_limit: float) -> bool:
+    """Whether some buffer is smaller than it can be.
+
+    What grows is no smaller than it was; what shrinks loses no more than a band along its outline, and at each
+    corner what the band is longer on its inner side.
+    """
+    inwards = np.maximum(-np.asarray(by, dtype=float), 0.0)
+    least = shapely.area(shape) * (1.0 - ROUNDING) - inwards * shapely.length(shape)
+    every = np.broadcast_arrays(shape, inwards, least, shapely.area(found))
+    return any(
+        area < low - depth**2 * _corners(one, mitre_limit)
+        for one, depth, low, area in zip(*(item[every[3] < every[2]] for item in every), strict=True)
+    )
+
+
+def _corners(shape: BaseGeometry, mitre_limit: float) -> float:
+    """The areas of all corners of a band of width 1 along an outline."""
+    every = 0.0
+    for ring in shapely.get_rings(shapely.get_parts(shape)):
+        (x, y) = np.diff(shapely.get_coordinates(ring), axis=0).T
+        u, v = np.roll(x, -1), np.roll(y, -1)
+        turn = np.abs(np.arctan2(x * v - y * u, x * u + y * v))
+        every += float(np.minimum(np.tan(turn / 2), mitre_limit).sum())
+    return every
 
 
 def make_valid(shape: Any) -> Any:

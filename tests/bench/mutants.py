@@ -5,6 +5,7 @@
     python tests/bench/mutants.py --sample 30 --seed 1  a seeded part of them
     python tests/bench/mutants.py --room-only           each against its room's tests alone
     python tests/bench/mutants.py --together            the quiet ones of ``together.txt`` all at once
+    python tests/bench/mutants.py --results FILE        goes on where an earlier run with this file ended
 
 Every fault is planted in a scratch copy of the tree, never in place, and meets in turn its room's tests, the quick
 part of the record, the tests of the flow and of the house, and the rest of the record, up to the first failure.
@@ -17,6 +18,7 @@ import argparse
 import contextlib
 import importlib
 import io
+import json
 import os
 import random
 import resource
@@ -42,6 +44,8 @@ AROUND = {
     "recipes": ["tests/stitch", "tests/roles"],
     "flow": ["tests/flow"],
     "settings": ["tests/house"],
+    "craft": ["tests/house/test_craft.py", "tests/stitch", "tests/tie"],
+    "losses": ["tests/flow/test_losses.py"],
 }
 """Tests of the modules that have no folder of their own."""
 QUICK = ["tests/record/test_record.py", "-k", "ours and (five or small or line-art or tern or lifebuoy)"]
@@ -82,8 +86,8 @@ class Fault:
         return (PROJECT / PACKAGE / self.file).read_text().count(self.old) == 1
 
     def is_named(self, word: str) -> bool:
-        """Whether this is the fault's room, or a part of its file and text."""
-        return word == self.room or word in f"{self.file}: {self.old}"
+        """Whether this is the fault's room, or (unless it is a plain word) a part of its file and text."""
+        return word == self.room or (not word.isalpha() and word in f"{self.file}: {self.old}")
 
     def planted(self, text: str) -> str:
         """The file's text with the fault."""
@@ -122,6 +126,36 @@ def scratch() -> Iterator[Path]:
         if kept.exists():
             (tree / "tests" / ".corpora").symlink_to(kept)
         yield tree
+
+
+class Results:
+    """What became of each fault, kept in a file of JSON lines: the tests that it passed, and what killed it.
+
+    Tests that a fault passed are not run again and a killed one is not tried again: drop lines, or the file, when
+    tests change.
+    """
+
+    def __init__(self, path: Path | None) -> None:
+        self.path = path
+        self.known: dict[str, tuple[list[str], str | None]] = {}
+        for line in path.read_text().splitlines() if path and path.exists() else ():
+            found = json.loads(line)
+            self.known[found["fault"]] = (found["passed"], found["by"])
+
+    def of(self, fault: Fault) -> tuple[list[str], str | None]:
+        """The stages that it passed, and what killed it, if anything did."""
+        return self.known.get(self._key(fault), ([], None))
+
+    def add(self, fault: Fault, passed: list[str], by: str | None) -> None:
+        """Remember it."""
+        self.known[self._key(fault)] = (passed, by)
+        if self.path:
+            with self.path.open("a") as file:
+                file.write(json.dumps({"fault": self._key(fault), "passed": passed, "by": by}) + "\n")
+
+    @staticmethod
+    def _key(fault: Fault) -> str:
+        return f"{fault.file}: {fault.old} → {fault.new}"
 
 
 class Listener:
@@ -173,11 +207,13 @@ def failing(tree: Path, arguments: list[str]) -> str | None:
     return None if status == 0 else name or "too long, or it died"
 
 
-def room_tests(room: str) -> list[str]:
-    """A room's test files, examples before laws."""
+def room_tests(room: str, module: str = "") -> list[str]:
+    """A room's test files, those that name the module first, examples before laws."""
     places = [PROJECT / path for path in AROUND.get(room, [f"tests/{room}"])]
     files = [file for place in places for file in (sorted(place.glob("test_*.py")) if place.is_dir() else [place])]
-    return [str(file.relative_to(PROJECT)) for file in sorted(files, key=lambda file: "_laws" in file.name)]
+    name = module.removesuffix(".py").replace("/", ".")
+    files.sort(key=lambda file: (not name or name not in file.read_text(), "_laws" in file.name))
+    return [str(file.relative_to(PROJECT)) for file in files]
 
 
 def _changed(path: Path, text: str) -> None:
@@ -187,27 +223,34 @@ def _changed(path: Path, text: str) -> None:
     os.utime(path, (stamp, stamp))
 
 
-def killed_by(tree: Path, fault: Fault, room_only: bool) -> str | None:
+def killed_by(tree: Path, fault: Fault, room_only: bool, results: Results) -> str | None:
     """Which tests notice the fault, or None."""
+    passed, by = results.of(fault)
+    left = [stage for stage in stages([fault.room], room_only) if stage[0] not in passed]
+    if by is not None or not left:
+        return by
     path = tree / PACKAGE / fault.file
     whole = path.read_text()
     _changed(path, fault.planted(whole))
     try:
-        for name, arguments in stages([fault.room], room_only):
-            first = failing(tree, arguments)
+        for name, arguments in left:
+            first = failing(tree, room_tests(fault.room, fault.file) if name == "room" else arguments)
             if first is not None:
-                return f"{name}: {first.removeprefix('tests/')}"
+                by = f"{name}: {first.removeprefix('tests/')}"
+                break
+            passed = [*passed, name]
     finally:
         _changed(path, whole)
-    return None
+    results.add(fault, passed, by)
+    return by
 
 
 def stages(rooms: list[str], room_only: bool) -> Iterator[tuple[str, list[str]]]:
     """What a fault has to pass, the cheapest first."""
     yield "room", [place for room in rooms for place in room_tests(room)]
     if not room_only:
-        yield "record", QUICK
-        yield "flow", LATER[0]
+        yield "quick record", QUICK
+        yield "flow and house", LATER[0]
         yield "record", LATER[1]
 
 
@@ -236,6 +279,7 @@ def main() -> None:
     parser.add_argument("--seed", type=int, default=0)
     parser.add_argument("--room-only", action="store_true")
     parser.add_argument("--together", action="store_true")
+    parser.add_argument("--results", type=Path, metavar="FILE")
     args = parser.parse_args()
     for module in LOADED:
         importlib.import_module(module)
@@ -248,21 +292,24 @@ def main() -> None:
         chosen = [fault for fault in every if fault.matches and not fault.equal]
         if args.sample is not None:
             chosen = random.Random(args.seed).sample(chosen, min(args.sample, len(chosen)))
-        report(tree, chosen, every, gone, args.room_only)
+        report(tree, chosen, every, gone, args.room_only, Results(args.results))
 
 
-def report(tree: Path, chosen: list[Fault], every: list[Fault], gone: list[Fault], room_only: bool) -> None:
+def report(
+    tree: Path, chosen: list[Fault], every: list[Fault], gone: list[Fault], room_only: bool, results: Results
+) -> None:
     """Try each and tell."""
     killed: Counter[str] = Counter()
     tried: Counter[str] = Counter()
     how: Counter[str] = Counter()
     left = []
-    for name, arguments in stages(sorted({fault.room for fault in chosen}), room_only):
+    new = [fault for fault in chosen if results.of(fault) == ([], None)]
+    for name, arguments in stages(sorted({fault.room for fault in new}), room_only) if new else ():
         if first := failing(tree, arguments):
             raise SystemExit(f"without any fault {name} fails already: {first}")
     for fault in chosen:
         began = time.monotonic()
-        by = killed_by(tree, fault, room_only)
+        by = killed_by(tree, fault, room_only, results)
         print(f"{time.monotonic() - began:4.0f} s  {fault}\n         {by or 'SURVIVED'}", flush=True)
         tried[fault.room] += 1
         killed[fault.room] += by is not None

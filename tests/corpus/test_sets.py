@@ -37,6 +37,7 @@ def test_set_converts_and_every_result_is_whole(name: str, converted: Converted)
         stem = folder / Path(row.name).with_suffix("")
         plan = json.loads(stem.with_suffix(".plan.json").read_bytes())
         assert not list(Draft202012Validator(SCHEMA).iter_errors(plan))
+        assert [f["message"] for f in plan["findings"] if f["code"] == "region-left-out"] == [], row.name
         read = read_machine_file(stem.with_suffix(".dst").read_bytes())
         every = np.vstack([item["points"] for item in plan["passes"]])
         assert np.abs(read.points + plan["centre"] - every).max() < 1e-6

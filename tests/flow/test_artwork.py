@@ -43,7 +43,9 @@ def test_plan_validates(made: tuple[Path, Plan]) -> None:
 def test_every_region_and_part_says_why(made: tuple[Path, Plan]) -> None:
     """Roles and foundation as the sentences tell them are those that the needle points and areas show."""
     begins = {"base": "A base: ", "mixed": "Mixed: ", "overlay": "An overlay: "}
-    for region in plan_document(made[1])["regions"]:
+    document = plan_document(made[1])["regions"]
+    assert sum(len(region["parts"]) for region in document) == len(made[1].parts) > 0
+    for region in document:
         assert region["why"].startswith(begins[region["role"]])
         assert region["why"].endswith(".")
         assert region["left_out_mm2"] >= (0.05 if "left out" in region["why"] else 0.0)
@@ -52,6 +54,10 @@ def test_every_region_and_part_says_why(made: tuple[Path, Plan]) -> None:
             assert part["kind"] in part["why"]
             assert ("; no foundation, " in part["why"]) == (part["foundation"] == [])
             assert part["why"].endswith(".")
+
+
+def test_nothing_is_lost_to_a_fault_of_ours(made: tuple[Path, Plan]) -> None:
+    assert [finding.message for finding in made[1].findings if finding.code == "region-left-out"] == []
 
 
 def test_machine_file_reads_back_exactly(made: tuple[Path, Plan]) -> None:
@@ -97,6 +103,7 @@ def test_what_lies_beneath_is_sewn_before(made: tuple[Path, Plan]) -> None:
             last[item.part] = index
     height = {surface.region.id: surface.region.z for surface in plan.surfaces}
     sewn = [part for part in plan.parts if part.id in first]
+    assert len(sewn) == len(plan.parts) > 0
     tree = shapely.STRtree([part.area for part in sewn])
     for upper in sewn:
         for index in tree.query(upper.area, predicate="intersects"):
@@ -108,6 +115,7 @@ def test_what_lies_beneath_is_sewn_before(made: tuple[Path, Plan]) -> None:
 def test_bare_is_what_no_carrying_region_beneath_covers(made: tuple[Path, Plan]) -> None:
     """All over nothing is bare, nothing over a region at least 1 mm wide is, and foundation lies on or by it."""
     plan, beneath, carrying = made[1], shapely.MultiPolygon(), shapely.MultiPolygon()
+    assert plan.surfaces
     for surface in plan.surfaces:
         outline = surface.region.outline
         assert surface.bare.difference(outline).area < 1e-3

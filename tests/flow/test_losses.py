@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 from importlib import import_module
 from pathlib import Path
@@ -14,8 +14,8 @@ import shapely
 
 from pipeline import check, flow
 from pipeline.errors import ArtworkError, BrokenPromiseError, OverlayError
-from pipeline.losses import LostError, each
-from pipeline.model import Finding, Part, Surface
+from pipeline.losses import LostError, each, leaving_out
+from pipeline.model import Finding, Note, Part, Surface
 from pipeline.read.reading import read_drawing
 from pipeline.regions.stack import stack
 from pipeline.settings import Settings
@@ -181,11 +181,27 @@ def test_what_lay_on_a_lost_region_gets_foundation(art: Path, monkeypatch: pytes
     assert plan.checks.covered < 0.7, "the inspection judges by all that was painted"
 
 
+def test_a_region_without_area_costs_only_itself(art: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    from pipeline.regions import joins
+
+    plain = joins._reached
+
+    def shrinks_the_deck_to_nothing(region: Any, *rest: Any) -> Any:
+        return replace(region, outline=shapely.MultiPolygon()) if region.element == "deck" else plain(region, *rest)
+
+    monkeypatch.setattr(joins, "_reached", shrinks_the_deck_to_nothing)
+    made = sewn(art)
+    (finding,) = made.lost
+    assert "no valid outline" in finding.message
+    assert made.elements == ELEMENTS - {"deck"}
+
+
 def test_findings_of_a_given_up_attempt_are_not_told_twice(art: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     whole = [finding.message for finding in sewn(art).findings]
     fail(monkeypatch, STRANDS, ValueError("odd"))
     made = sewn(art)
     told = [finding.message for finding in made.findings if finding not in made.lost]
+    assert whole
     assert sorted(set(told)) == sorted(told)
     assert set(told) <= set(whole)
 
@@ -229,3 +245,33 @@ def test_a_surface_that_breaks_its_promise_is_named(art: Path, monkeypatch: pyte
     with pytest.raises(LostError, match=r"bare lies outside its outline by 1\.000 mm²") as caught:
         check.surfaces(tuple(surfaces))
     assert list(caught.value.faults) == [surfaces[1].region.id]
+
+
+def test_of_nested_work_every_failure_is_named_by_its_innermost_region() -> None:
+    """What fails before, inside and after a group is told, and all else is tried all the same."""
+    tried: list[str] = []
+
+    def one(name: str) -> str:
+        tried.append(name)
+        if name in ("b", "d", "f"):
+            raise ValueError(name)
+        return name
+
+    def group(name: str) -> object:
+        return each(["c", "d", "e"], ["c", "d", "e"], one) if name == "group" else one(name)
+
+    with pytest.raises(LostError) as caught:
+        each(["a", "b", "group", "f"], ["a", "b", "group", "f"], group)
+    assert tried == ["a", "b", "c", "d", "e", "f"]
+    assert {name: str(fault) for name, fault in caught.value.faults.items()} == {"b": "b", "d": "d", "f": "f"}
+
+
+def test_of_several_attempts_only_what_the_last_one_noted_is_told() -> None:
+    def work(names: Sequence[str], note: Note) -> Sequence[str]:
+        note(Finding("made-up", "note", f"of {''.join(names)}"))
+        return each(names, names, lambda name: name if name in "ac" else str(1 // 0))
+
+    told: list[Finding] = []
+    left = leaving_out(list("abcd"), str, work, told.append, lambda name, _: Finding("made-up", "error", name))
+    assert left == ["a", "c"]
+    assert [finding.message for finding in told] == ["b", "d", "of ac"]

@@ -8,6 +8,7 @@ from typing import Any
 import numpy as np
 import pytest
 import shapely
+from hypothesis import given, strategies as st
 from shapely.errors import GEOSException
 from shapely.geometry import MultiPolygon, Point, Polygon, box
 
@@ -71,6 +72,35 @@ def test_buffers_have_the_defaults_of_the_geometry_method() -> None:
     assert overlay.buffer(DISC, -0.3, quad_segs=2).wkb == DISC.buffer(-0.3, quad_segs=2).wkb
     both = overlay.buffer([DISC, box(0, 0, 1, 1)], [0.1, 0.2], join_style="mitre")
     assert both[1].wkb == box(0, 0, 1, 1).buffer(0.2, join_style="mitre").wkb
+
+
+@pytest.mark.parametrize("by", [0.3, -0.3])
+def test_a_buffer_that_loses_the_shape_is_made_again(by: float, monkeypatch: pytest.MonkeyPatch) -> None:
+    """As GEOS 3.14.1 shrinks some fine rings to nothing with mitred corners, and says nothing."""
+    plain, rounds = shapely.buffer, []
+
+    def forgets(shape: Any, distance: Any, **named: Any) -> Any:
+        found = plain(shape, distance, **named)
+        rounds.append(np.asarray(found, dtype=object).shape)
+        return found if len(rounds) > 2 else np.where(shapely.area(shape) > 10, Polygon(), found)[()]
+
+    monkeypatch.setattr(shapely, "buffer", forgets)
+    small, large = overlay.buffer(np.array([box(0, 0, 0.5, 0.5), DISC]), by)
+    assert rounds == [(2,), (), ()]
+    assert small.wkb == box(0, 0, 0.5, 0.5).buffer(by).wkb if by > 0 else small.is_empty
+    assert large.area == pytest.approx(DISC.area + by * DISC.length, rel=0.03)
+
+
+@given(
+    st.lists(st.tuples(st.integers(-90, 90), st.integers(-90, 90)), min_size=4, max_size=12),
+    st.floats(0.01, 30.0),
+    st.sampled_from(["round", "mitre", "bevel"]),
+)
+def test_no_buffer_is_doubted_that_is_right(corners: list[tuple[int, int]], by: float, join: str) -> None:
+    shape = shapely.make_valid(Polygon(corners))
+    for distance in (by, -by):
+        plain = shape.buffer(distance, join_style=join)
+        assert overlay.buffer(shape, distance, join_style=join).wkb == plain.wkb
 
 
 def test_snapping_moves_nothing_by_more_than_the_coarser_grid(monkeypatch: pytest.MonkeyPatch) -> None:

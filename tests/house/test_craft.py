@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import replace
 from pathlib import Path
 
@@ -29,17 +30,12 @@ def cover_mm(plan: Plan) -> float:
     return float(sum(lengths))
 
 
-@pytest.fixture(scope="module")
-def tern() -> Plan:
-    return made("tern", Settings())
-
-
-def test_a_finer_thread_sews_finer(tern: Plan) -> None:
+def test_a_finer_thread_sews_finer(demo: Callable[[str], Plan]) -> None:
     """As much closer as it is thinner: the same cover of the same area, so thread in inverse proportion."""
-    fine = made("tern", replace(Settings(), thread=FINE))
-    assert cover_mm(fine) / cover_mm(tern) == pytest.approx(0.25 / FINE.laid_mm, rel=0.04)
+    usual, fine = demo("five-deep"), made("five-deep", replace(Settings(), thread=FINE))
+    assert cover_mm(fine) / cover_mm(usual) == pytest.approx(0.25 / FINE.laid_mm, rel=0.04)
     assert fine.checks.covered > 0.99
-    assert fine.checks.peak_layers == pytest.approx(tern.checks.peak_layers, rel=0.15)
+    assert fine.checks.peak_layers == pytest.approx(usual.checks.peak_layers, rel=0.15)
 
 
 def test_a_finer_thread_keeps_finer_detail() -> None:
@@ -62,7 +58,7 @@ def test_rows_and_pitch_are_the_recipes_with_the_usual_thread(fabric: object) ->
 @pytest.mark.parametrize("longest", [4.5, 7.0])
 def test_the_longest_stitch_holds_everywhere(longest: float) -> None:
     settings = replace(Settings(), lengths=LengthSettings(longest_mm=longest))
-    plan = made("lighthouse-patch", settings)
+    plan = made("five-deep", settings)
     every = np.vstack([each.points for each in plan.sewing.passes])
     sewn = np.concatenate(
         [[each.approach == "sewn", *[True] * (len(each.points) - 1)] for each in plan.sewing.passes]

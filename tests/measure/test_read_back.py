@@ -2,13 +2,12 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import replace
-from pathlib import Path
 
 import numpy as np
 import pytest
 
-from pipeline import flow
 from pipeline.measure.inspection import inspect
 from pipeline.model import Pass, Plan, Sewing, points
 from pipeline.settings import Settings
@@ -32,9 +31,9 @@ def read_back(plan: Plan) -> Sewing:
     return replace(plan.sewing, passes=tuple(passes))
 
 
-@pytest.mark.parametrize("name", ["tern.svg", "lighthouse-puzzle.svg"])
-def test_what_the_file_sews_is_what_was_inspected(name: str, artwork: Path) -> None:
-    plan = flow.convert(artwork / name, SETTINGS, 60.0)
+@pytest.mark.parametrize("name", ["five-deep", "line-art"])
+def test_what_the_file_sews_is_what_was_inspected(name: str, demo: Callable[[str], Plan]) -> None:
+    plan = demo(name)
     regions = tuple(surface.region for surface in plan.surfaces)
     checks = inspect(read_back(plan), regions, SETTINGS.craft, SETTINGS.measure)
     assert checks == plan.checks

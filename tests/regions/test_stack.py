@@ -120,6 +120,7 @@ def test_no_pass_changes_the_picture() -> None:
     )
     regions, _ = layers(*shapes)
     after = picture(regions)
+    assert len(before) == len(after) == 4
     for colour, area in before.items():
         assert area.symmetric_difference(after[colour]).area < 1e-6
 

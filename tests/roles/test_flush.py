@@ -122,6 +122,8 @@ def test_edges_that_share_lines_and_points_are_cut_all_the_same(seed: int) -> No
         area = draw.choice([box(x, y, x + wide, y + high), disc, disc.intersection(box(x, y, x + 40, y + 40))])
         areas = [*(multipolygon(each.difference(area.buffer(-5))) for each in areas), multipolygon(area)]
     areas = [each for z, each in enumerate(areas) if each.difference(union_all(areas[z + 1 :])).area > 1.0]
-    for surface in surfaces(*areas, settings=RoleSettings()):
+    found = surfaces(*areas, settings=RoleSettings())
+    assert len(found) == len(areas) > 0
+    for surface in found:
         assert surface.region.outline.is_valid
         assert surface.region.visible.difference(surface.region.outline.buffer(1e-3)).area < 0.01

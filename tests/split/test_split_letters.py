@@ -156,6 +156,8 @@ def test_bare_and_foundation_of_a_part_are_within_it() -> None:
     place = surface(LETTER_I)
     half = multipolygon(place.region.outline.intersection(box(0, 0, 10, 3)))
     for bare in (place.region.outline, half, MultiPolygon()):
-        for part in parted(replace(place, bare=bare, foundation=bare))[0]:
+        parts = parted(replace(place, bare=bare, foundation=bare))[0]
+        assert parts
+        for part in parts:
             assert part.bare.area == pytest.approx(bare.intersection(part.area).area, abs=1e-4)
             assert part.foundation.equals(part.bare)

@@ -137,6 +137,7 @@ def test_parts_cover_the_outline_and_stay_inside(name: str) -> None:
 @pytest.mark.parametrize("name", SHAPES)
 def test_parts_overlap_only_a_little_at_joints(name: str) -> None:
     parts = parted(SHAPES[name])
+    assert parts
     for k, one in enumerate(parts):
         for two in parts[k + 1 :]:
             shared = one.area.intersection(two.area)
@@ -145,11 +146,12 @@ def test_parts_overlap_only_a_little_at_joints(name: str) -> None:
             assert shared.area <= 0.85 * max(widest, 1.0) * 1.6
 
 
-@pytest.mark.parametrize("name", SHAPES)
+@pytest.mark.parametrize("name", [name for name in SHAPES if name not in ("hairs", "star", "wide star")])
 def test_columns_keep_their_promises(name: str) -> None:
-    for part in parted(SHAPES[name]):
-        if part.column is None:
-            continue
+    parts = [part for part in parted(SHAPES[name]) if part.kind == "satin"]
+    assert parts
+    for part in parts:
+        assert part.column is not None
         left, right = part.column.left, part.column.right
         assert left.shape == right.shape
         assert len(left) >= 2
@@ -163,12 +165,12 @@ def test_columns_keep_their_promises(name: str) -> None:
         assert not shapely.crosses(rungs[:-1], rungs[1:]).any()
 
 
-@pytest.mark.parametrize("name", ["hairs", "limbs", "fine star"])
+@pytest.mark.parametrize("name", ["hairs", "limbs"])
 def test_lines_are_connected_inside_and_reach_the_ends(name: str) -> None:
     shape = SHAPES[name]
-    for part in parted(shape):
-        if not part.lines:
-            continue
+    parts = [part for part in parted(shape) if part.kind in ("run", "triple run")]
+    assert parts
+    for part in parts:
         lines = [LineString(line.points) for line in part.lines]
         assert all(shape.buffer(1e-6).covers(line) for line in lines)
         ends = {tuple(line.points[k]) for line in part.lines for k in (0, -1)}
@@ -361,7 +363,7 @@ def test_an_acute_corner_too_wide_for_a_mitre_becomes_a_butt_joint() -> None:
     letter = Polygon([(0, 0), (30, 0), (30, 5), (9, 24), (30, 24), (30, 29), (0, 29), (0, 24), (21, 5), (0, 5)])
     parts = parted(scale(letter, 0.93, 0.93))
     assert {part.kind for part in parts} == {"satin"}
-    assert len(parts) >= 2
+    assert 2 <= len(parts) <= 3, "cut at its corners, not in the middle of a limb"
     widest = max(np.hypot(*(column_of(p).left - column_of(p).right).T).max() for p in parts)
     assert widest < 1.6 * SplitSettings().satin_up_to_mm
 

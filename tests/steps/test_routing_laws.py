@@ -15,7 +15,10 @@ from pipeline.geometry.polygon import multipolygon
 from pipeline.model import Column, Part, Region, Step, Surface, points
 from pipeline.recipes import FABRICS
 from pipeline.steps.arrange import arrange
+from pipeline.steps.gates import Gates
+from pipeline.steps.prices import Field, field_of, price_of
 from pipeline.steps.settings import StepSettings
+from pipeline.steps.visits import ordered
 
 NOTHING = MultiPolygon()
 CHANGE_S, TRIM_S, UP_MM_S = 12.0, 6.0, 160.0
@@ -265,3 +268,73 @@ def test_pieces_that_a_hop_joins_follow_each_other_before_a_farther_one(gap: flo
     steps = arranged(shapes)
     near = sorted(ways(steps))[:2]
     assert max(near) <= gap + 0.05
+
+
+@pytest.mark.parametrize("teeth", [4, 5])
+def test_finished_cover_of_another_colour_brings_nothing_nearer(teeth: int) -> None:
+    """Every other dot of a row lies on a comb of another colour, and hides nothing: all are sewn along the row."""
+    places = 10.0 * np.arange(2 * teeth - 1)
+    comb = shapely.union_all([box(-4, 10, 20 * teeth, 16), *(box(x - 2, -2, x + 2, 12) for x in places[::2])])
+    steps = arranged([("#b", comb), *(("#a", dot(x, 0)) for x in places)])
+    order = [int(step.part.region[1:]) for step in steps]
+    along = list(range(1, len(places) + 1))
+    assert order in ([0, *along], [0, *along[::-1]])
+
+
+@pytest.mark.parametrize("seed", [6, 14, 67, 72, 74, 90])
+def test_close_dots_are_sewn_with_the_fewest_cuts_there_can_be(seed: int) -> None:
+    """Against every order (brute force): a cut takes as long as a way of a metre with the needle up."""
+    spots = np.random.default_rng(seed).uniform(0, 9 + seed % 8, (6, 2))
+    areas = [dot(*spot) for spot in spots]
+    far = np.array([[one.distance(other) > StepSettings().hop_mm for other in areas] for one in areas])
+    orders = np.array(list(itertools.permutations(range(6))))
+    fewest = far[orders[:, :-1], orders[:, 1:]].sum(axis=1).min()
+    taken = [int(step.part.region[1:]) for step in arranged([("#a", area) for area in areas])]
+    assert far[taken[:-1], taken[1:]].sum() == fewest
+
+
+def gated(seed: int) -> Field:
+    """Eight units with three places each on three grounds, some of which come before others."""
+    random, count = np.random.default_rng(seed), 8
+    every = []
+    for _ in range(count):
+        places = random.uniform(0, 30, 2) + random.uniform(-4, 4, (3, 2))
+        every.append(Gates(places, np.zeros(3, dtype=np.int64), places, random.uniform(0, 6, (3, 3)), False))
+    before = np.zeros((count, count), dtype=np.bool_)
+    for upper in range(count):
+        before[upper, :upper] = random.random(upper) < (0.0, 0.1, 0.25)[seed % 3]
+    for _ in range(count):
+        before |= (before.astype(int) @ before.astype(int)) > 0
+    return field_of(every, random.integers(0, 3, count), before, StepSettings())
+
+
+def cheapest(field: Field) -> float:
+    """The least price of all orders, by dynamic programming (M. Held & R. M. Karp, J. SIAM 10, 1962)."""
+    settings, count = field.settings, len(field.gates)
+    needed = [sum(1 << int(below) for below in np.flatnonzero(row)) for row in field.before]
+    least = {
+        (1 << u, u): settings.travel_share * g.extra.min(axis=0) for u, g in enumerate(field.gates) if not needed[u]
+    }
+    for done in range(1, 1 << count):
+        for last in range(count):
+            if (done, last) not in least:
+                continue
+            for unit in range(count):
+                if done >> unit & 1 or needed[unit] & ~done:
+                    continue
+                gate = field.gates[unit]
+                away = np.hypot(*(field.gates[last].leave[:, None] - gate.enter[None]).transpose(2, 0, 1))
+                cut = settings.trim_cost_mm * np.where(away <= settings.hop_mm, 0.25, 1.0)
+                same = field.patch[last] == field.patch[unit]
+                price = settings.travel_share * away if same else away + cut
+                came = (least[done, last][:, None] + price).min(axis=0)
+                cost = (came[:, None] + settings.travel_share * gate.extra).min(axis=0)
+                key = (done | 1 << unit, unit)
+                least[key] = np.minimum(least[key], cost) if key in least else cost
+    return float(min(cost.min() for (done, _), cost in least.items() if done == (1 << count) - 1))
+
+
+@pytest.mark.parametrize("seed", [366, 246, 195])
+def test_up_to_eight_units_are_sewn_in_the_very_cheapest_order(seed: int) -> None:
+    field = gated(seed)
+    assert price_of(field, ordered(field)) == pytest.approx(cheapest(field), abs=1e-6)

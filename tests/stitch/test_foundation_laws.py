@@ -16,7 +16,8 @@ from shapely.affinity import rotate
 from shapely.geometry import MultiPolygon, Polygon, box
 
 from pipeline.craft import FoundationSettings
-from pipeline.model import Fabric, Part, Step
+from pipeline.geometry.polygon import NOTHING
+from pipeline.model import Column, Fabric, Part, Step, points
 from pipeline.recipes import FABRICS
 from pipeline.stitch.sew import StitchSettings, sew
 
@@ -128,3 +129,31 @@ def test_of_two_bare_places_the_nearer_is_sewn_first() -> None:
         for line in lines:
             away = np.minimum(np.abs(line[:, 0] - 12), np.abs(line[:, 0] - 28))
             assert away.min() >= SETTINGS.clear_mm - 0.01
+
+
+def beneath_satin(bare: Polygon | MultiPolygon, needed: MultiPolygon) -> np.ndarray:
+    """Needle points of the foundation beneath a column of 30 × 3 mm."""
+    area = box(0, 0, 30, 3)
+    column = Column(points([(0, 0), (30, 0)]), points([(0, 3), (30, 3)]))
+    on = MultiPolygon([bare]) if isinstance(bare, Polygon) else bare
+    part = Part("p", "r1", "satin", area, (3, 3, 3), needed, 0.2, "", bare=on, column=column)
+    block = sew((Step(part, "#204060", (0.0, 1.5), (30.0, 1.5)),), StitchSettings(), CRAFT, lambda f: None)[0]
+    lines = [strand.points for strand in block.strands if strand.layer == "foundation"]
+    return np.vstack([np.zeros((0, 2)), *lines])
+
+
+def test_satin_that_is_to_have_no_foundation_gets_none_however_bare_it_lies() -> None:
+    """``roles`` leaves out the foundation of what hangs out too little."""
+    whole = MultiPolygon([box(0, 0, 30, 3)])
+    assert len(beneath_satin(whole, whole)) > 20
+    assert len(beneath_satin(whole, NOTHING)) == 0
+
+
+def test_foundation_beneath_satin_keeps_clear_of_the_cover_beside_it() -> None:
+    """It ends before the cover that the column runs onto; where that reaches nearly to its middle there is none."""
+    half = box(0, 0, 15, 3)
+    sewn = beneath_satin(half, MultiPolygon([half]))
+    assert 13.0 <= sewn[:, 0].max() <= 15.0 - SETTINGS.clear_mm + 0.25, "found to a quarter of a millimetre"
+    for reach, some in ((1.5 + SETTINGS.clear_mm - 0.15, False), (1.5 + SETTINGS.clear_mm + 0.15, True)):
+        strip = box(0, 0, 30, reach)
+        assert bool(len(beneath_satin(strip, MultiPolygon([strip])))) == some

@@ -143,6 +143,7 @@ def test_what_is_hidden_lies_under_the_cover(name, way):
     strands = sewn(part, *ends_of(part)[way])
     cover = shapely.union_all([LineString(s.points) for s in strands if s.layer == "cover" and len(s.points) > 1])
     hidden = [s.points for s in strands if s.layer != "cover" and len(s.points) > 1]
+    assert hidden or name in ("short", "thin") or (name, way) == ("rectangle 1.2", "through")
     for line in hidden:
         assert LineString(line).difference(cover.buffer(0.3)).length <= 0.02
 
@@ -245,8 +246,8 @@ def test_foundation_only_where_the_part_asks_for_it():
     for end in ((0.1, 1.5), (23.9, 1.5)):
         bed = of_layer(sewn(part, (0.1, 1.5), end), "foundation")
         assert len(bed)
-        assert bed[:, 0].min() >= 7.4
-        assert bed[:, 0].max() <= 16.6
+        assert bed[:, 0].min() >= 8.0
+        assert bed[:, 0].max() <= 16.0
 
 
 def test_an_overlay_gets_no_foundation():

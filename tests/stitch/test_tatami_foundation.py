@@ -64,7 +64,9 @@ def test_the_edge_run_goes_round_every_outline(kind: str) -> None:
 def test_only_the_bare_part_gets_foundation() -> None:
     area, bare = box(0, 0, 40, 20), box(0, 0, 15, 20)
     strands = laid(area, MultiPolygon([bare]))
-    for line in threads(strands, "foundation"):
+    lines = threads(strands, "foundation")
+    assert lines
+    for line in lines:
         assert line[1:, 0].max() < 15
 
 

@@ -77,8 +77,6 @@ def test_locks_stand_beside_the_end_that_they_hold(seed: int) -> None:
         end = path[0] if begins else path[-1]
         far = np.hypot(*(item.points - end).T)
         assert far.max() <= 4.0 * SETTINGS.lock_mm + 0.2
-        near = far[-1] if begins else far[0]
-        assert near <= far.max()
         follows = passes[k + 1].points[0] if begins else passes[k - 1].points[-1]
         link = item.points[-1] if begins else item.points[0]
         assert np.hypot(*(link - follows)) <= 2.0
@@ -93,6 +91,7 @@ def test_budgets_of_travel_and_jumps_hold_and_what_is_hidden_is(seed: int) -> No
     blocks = field(seed)
     order = {item.step.part.id: k for k, item in enumerate(blocks)}
     sewing = join(blocks, SETTINGS, CRAFT)
+    assert seed == 7 or any(item.layer == "travel" for item in sewing.passes)
     for before, item in moves(sewing):
         if before is None:
             continue
@@ -118,7 +117,9 @@ def test_a_cut_is_made_only_where_no_hidden_way_leads(seed: int) -> None:
     """Judged by the connected ground of all that is still to be sewn."""
     blocks = field(seed)
     order = {item.step.part.id: k for k, item in enumerate(blocks)}
-    for before, item in moves(join(blocks, SETTINGS, CRAFT)):
+    sewing = join(blocks, SETTINGS, CRAFT)
+    assert sum(item.approach == "trim" for item in sewing.passes) >= 5
+    for before, item in moves(sewing):
         if before is None or item.approach != "trim":
             continue
         k = order[item.part]
@@ -251,3 +252,22 @@ def test_threads_that_begin_on_one_path_are_locked_in_holes_of_their_own() -> No
     passes = join(tuple(block(f"r{k}", f"#{k}", area, path) for k in range(3)), SETTINGS, CRAFT).passes
     begun = [item.points for item in passes if item.approach == "colour"]
     assert len(np.unique(np.vstack(begun), axis=0)) >= 8
+
+
+def test_a_thread_sewn_backwards_is_locked_in_the_same_holes_the_other_way_round() -> None:
+    path = [(0.0, 0.0), (3.0, 0.0), (9.0, 1.0), (15.0, 0.0), (20.0, 3.0)]
+    area = LineString(path).buffer(2)
+    sewn = [
+        np.vstack([item.points for item in join((block("r1", "#a", area, way),), SETTINGS, CRAFT).passes])
+        for way in (path, path[::-1])
+    ]
+    assert np.abs(sewn[0] - sewn[1][::-1]).max() < 1e-6
+
+
+@pytest.mark.parametrize(("inside", "approach"), [(0.1, "sewn"), (0.4, "jump")])
+def test_the_needle_goes_straight_on_over_a_crack_only_to_a_place_close_by(inside: float, approach: str) -> None:
+    """Half a millimetre between two panels, lost between their edges; 0.7 mm from point to point, then 1.3."""
+    one = block("r1", "#a", box(0, 0, 5, 5), [(0.5, 2.5), (5.0 - inside, 2.5)])
+    other = block("r2", "#a", box(5.5, 0, 11, 5), [(5.5 + inside, 2.5), (10, 2.5)])
+    first = next(item for item in join((one, other), SETTINGS, CRAFT).passes if item.part == "r2.1")
+    assert first.approach == approach

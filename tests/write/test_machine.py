@@ -62,7 +62,7 @@ def passes(draw: st.DrawFn) -> list[Pass]:
     return found
 
 
-@settings(max_examples=300, deadline=None)
+@settings(max_examples=120, deadline=None)
 @given(passes())
 def test_any_passes_come_back_exactly(steps: list[Pass]) -> None:
     plan = with_passes(*steps)
@@ -73,7 +73,7 @@ def test_any_passes_come_back_exactly(steps: list[Pass]) -> None:
     assert list(found.approaches) == approaches
 
 
-@settings(max_examples=100, deadline=None)
+@settings(max_examples=40, deadline=None)
 @given(passes())
 def test_the_header_says_what_the_records_do(steps: list[Pass]) -> None:
     plan = with_passes(*steps)
