@@ -71,7 +71,7 @@ def _parts(surface: Surface, settings: SplitSettings, note: Note) -> Iterator[Pa
         else:
             known = stroke_drafts(polygon, region.stroke, settings) if region.stroke is not None else []
             made.extend(known or [emboldened(draft, settings) for draft in drafts(polygon, settings)])
-    made = [draft for draft in made if _shows(draft, surface)]
+    made = [draft for draft in made if _shows(draft, made, region)]
     made.sort(key=lambda d: (round(d.area.bounds[1], 4), round(d.area.bounds[0], 4), round(d.area.area, 4)))
     for number, draft in enumerate(made, start=1):
         if draft.kind == "run" and draft.widths[1] < settings.finest_line_mm:
@@ -108,11 +108,12 @@ def _shorn(polygon: Polygon, visible: MultiPolygon) -> Polygon:
     return rest.geoms[0] if len(rest.geoms) == 1 else polygon
 
 
-def _shows(draft: Draft, surface: Surface) -> bool:
-    """Whether a part can be seen, or is large enough to carry what lies on it."""
-    if surface.region.restored_mm2 <= 0.0 or draft.kind == "tatami" or draft.area.area > HIDDEN_MM2:
+def _shows(draft: Draft, made: list[Draft], region: Region) -> bool:
+    """Whether a part can be seen, its overlap at the joint apart, or is large enough to carry what lies on it."""
+    if region.restored_mm2 <= 0.0 or draft.kind == "tatami" or draft.area.area > HIDDEN_MM2:
         return True
-    return bool(overlay.intersection(draft.area, surface.region.visible).area > SEEN_MM2)
+    others = overlay.union_all([other.area for other in made if other is not draft])
+    return bool(overlay.intersection(overlay.difference(draft.area, others), region.visible).area > SEEN_MM2)
 
 
 def _lettering(region: Region, outline: MultiPolygon, settings: SplitSettings, note: Note) -> None:
