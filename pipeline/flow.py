@@ -17,6 +17,7 @@ from pipeline.measure.reckoning import count, price, spools
 from pipeline.model import Block, Checks, Drawing, Finding, Note, Part, Plan, Region, Sewing, Surface
 from pipeline.read.reading import read_drawing
 from pipeline.read.settings import ReadSettings
+from pipeline.regions.settings import RegionSettings
 from pipeline.regions.stack import cut_out, stack
 from pipeline.roles.assign import assign
 from pipeline.settings import Settings
@@ -62,7 +63,7 @@ def _reading(settings: Settings) -> ReadSettings:
 
 def plan_of(drawing: Drawing, settings: Settings, findings: list[Finding], twin: bool = False) -> Plan:
     """The plan of a drawing already read; ``findings`` are those of the reading, ``twin`` as for ``convert``."""
-    layers = stack(drawing, settings.regions, findings.append)
+    layers = stack(drawing, _stacking(settings), findings.append)
     art = artwork(layers, settings.measure)
     made = _sewn(layers, settings, findings.append)
     seen = examine(made[2], layers, settings.craft, settings.measure, art)
@@ -83,7 +84,7 @@ def compare(
     settings = settings or Settings()
     read_: list[Finding] = []
     drawing = read_drawing(Path(path), _reading(settings), read_.append, width_mm)
-    layers = stack(drawing, settings.regions, read_.append)
+    layers = stack(drawing, _stacking(settings), read_.append)
     art = artwork(layers, settings.measure)
     made, heard, seen = [], [], []
     for given, way in ((layers, _sewn), (cut_out(layers), sew)):
@@ -101,6 +102,12 @@ def compare(
         for k in (0, 1)
     )
     return layered, puzzle
+
+
+def _stacking(settings: Settings) -> RegionSettings:
+    """How to stack: in the artwork's own order where that is how it is to be sewn."""
+    free = settings.regions.fewest_changes and not settings.steps.keep_artwork_order
+    return replace(settings.regions, fewest_changes=free)
 
 
 def _opening(gap: Gap, layers: tuple[Region, ...]) -> Opening:

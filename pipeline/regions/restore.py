@@ -15,6 +15,7 @@ from pipeline.geometry.polygon import multipolygon
 from pipeline.losses import each
 from pipeline.model import Region
 from pipeline.regions.settings import RegionSettings
+from pipeline.regions.settle import is_line
 
 RESIDUE_MM2 = 0.02
 """Less than this shared is no more than rounding."""
@@ -74,12 +75,13 @@ class _Pile:
         self.gap_mm = settings.export_gap_mm
         self.window_mm2 = settings.least_window_mm2
         self.tree = shapely.STRtree(outlines)
+        self.line = [is_line(outline, settings) for outline in outlines]
         self.overlaps: dict[tuple[int, int], bool] = {}
 
     def close(self, hole: _Hole) -> None:
         """Close ``hole`` if other regions fill it and its owner can lie beneath them unseen."""
         near = self._meeting(hole)
-        if not near:
+        if not near or self.line[hole.owner]:
             return
         window = moved(hole.area, AROUND_MM, "mitre")
         local = {

@@ -29,3 +29,11 @@ class RegionSettings:
     ] = 0.35
     restore: bool = True
     """Close cut-outs that other regions fill."""
+    search_width: Annotated[
+        int, Range(1, 5000, "orders", "orders kept side by side while looking for fewer colour changes")
+    ] = 60
+    line_mm: Annotated[
+        float, Range(0.0, 9.0, "mm", "what is nowhere wider is a line: it lies on the fills beside it, not beneath")
+    ] = 3.0
+    fewest_changes: bool = True
+    """Neighbours that only abut may change places in the stack where that saves colour changes."""

@@ -1,8 +1,11 @@
-"""Which of two abutting regions goes beneath: the containing, then the larger, then the lower in the stack."""
+"""Which of two abutting regions goes beneath: fills beneath lines; else the one sewn first, in the order that needs
+the fewest colour changes; of orders as good the containing, then the larger, then the lower in the stack."""
 
 from __future__ import annotations
 
+import numpy as np
 import shapely
+from shapely.geometry import MultiPolygon
 
 from pipeline.geometry import overlay
 from pipeline.geometry.neighbours import pairs
@@ -10,6 +13,8 @@ from pipeline.geometry.polygon import filled
 from pipeline.losses import each
 from pipeline.model import Region
 from pipeline.regions.settings import RegionSettings
+from pipeline.sequence.colours import colour_order
+from pipeline.sequence.precedence import followed, overlaps
 
 LARGER = 1.25
 """Areas nearer to each other than this ratio count as alike, so that even stripes keep the artwork's order."""
@@ -34,17 +39,45 @@ def settled(regions: tuple[Region, ...], settings: RegionSettings) -> tuple[Regi
         free = [k for k, area in zip(below, shared, strict=True) if area <= SHARED_MM2]
         over = {k for k in below if k not in free}
         floor = max((order.index(k) + 1 for k in over), default=0)
-        wanted = [order.index(k) for k in free if order.index(k) >= floor and _beneath(regions[index], regions[k])]
+        wanted = [
+            order.index(k)
+            for k in free
+            if order.index(k) >= floor and _beneath(regions[index], regions[k], settings)
+        ]
         if wanted:
             order.remove(index)
             order.insert(min(wanted), index)
 
     each([region.id for region in regions], range(len(regions)), sink)
-    return tuple(regions[index] for index in order)
+    return _with_fewer_changes(tuple(regions[index] for index in order), settings)
 
 
-def _beneath(upper: Region, lower: Region) -> bool:
-    """Whether ``upper`` had better lie beneath ``lower``: it surrounds it, or it is clearly larger."""
+def _with_fewer_changes(regions: tuple[Region, ...], settings: RegionSettings) -> tuple[Region, ...]:
+    """The regions in another order, if that saves colour changes: of two that only abut either may lie beneath."""
+    if not settings.fewest_changes:
+        return regions
+    outlines, levels = [region.outline for region in regions], range(len(regions))
+    colours = [region.colour for region in regions]
+    reached = overlay.buffer(np.array(outlines, dtype=object), settings.export_gap_mm, quad_segs=1).tolist()
+    as_laid = overlaps(reached, levels, SHARED_MM2)
+    line = np.array([is_line(outline, settings) for outline in outlines])
+    bound = overlaps(outlines, levels, SHARED_MM2) | (as_laid & (line[:, None] > line))
+    best = colour_order(colours, followed(bound), settings.search_width)
+    if len(best.stops) >= len(colour_order(colours, followed(as_laid), settings.search_width).stops):
+        return regions
+    return tuple(regions[index] for stop in best.stops for index in stop)
+
+
+def is_line(outline: MultiPolygon, settings: RegionSettings) -> bool:
+    """Whether an area is nowhere wider than a line."""
+    return bool(overlay.buffer(outline, -settings.line_mm / 2, quad_segs=2).is_empty)
+
+
+def _beneath(upper: Region, lower: Region, settings: RegionSettings) -> bool:
+    """Whether ``upper`` had better lie beneath ``lower``: that is a line, or it surrounds it, or is larger."""
+    line = is_line(lower.outline, settings)
+    if line != is_line(upper.outline, settings):
+        return line
     if filled(lower.outline).covers(upper.outline):
         return False
     larger = upper.outline.area > LARGER * lower.outline.area

@@ -12,8 +12,7 @@ from pipeline.losses import each
 from pipeline.model import Note, Region, Role, Surface
 from pipeline.roles.angles import angles
 from pipeline.roles.flush import set_back
-from pipeline.roles.hollow import hollowed
-from pipeline.roles.rims import Insides
+from pipeline.roles.hidden import left_out
 from pipeline.roles.settings import RoleSettings
 from pipeline.roles.support import Support, carrying, support
 from pipeline.roles.thinning import thinned
@@ -28,10 +27,9 @@ def assign(regions: tuple[Region, ...], settings: RoleSettings, craft: Craft, no
     before = {region.id: region.outline.area for region in regions}
     regions, strips = set_back(regions, settings, craft)
     stayed = [region.outline.area for region in regions]
-    insides = Insides([region.outline for region in regions], settings.rim_mm)
-    whole = hollowed(regions, insides, settings, craft, note)
+    whole = left_out(regions, settings, craft, note)
     wide = carrying(whole, craft)
-    regions = thinned(whole, wide, insides, settings, note)
+    regions = thinned(whole, wide, settings, note)
     changed = [z for z, region in enumerate(regions) if region is not whole[z]]
     for z, carrier in zip(changed, carrying(tuple(regions[z] for z in changed), craft), strict=True):
         wide[z] = carrier
@@ -70,8 +68,8 @@ def _surface(
         overlay.intersection(grown, region.outline) if grown is not None else shapely.MultiPolygon()
     )
     why = f"{_role_why(role, lies, share)}.{_areas_why(region, areas)}"
-    left_out = max(areas[0] - region.outline.area, 0.0)
-    return Surface(region, role, lies.rests_on, lies.bare, foundation, craft.row_mm, angle, why, left_out)
+    gone_mm2 = max(areas[0] - region.outline.area, 0.0)
+    return Surface(region, role, lies.rests_on, lies.bare, foundation, craft.row_mm, angle, why, gone_mm2)
 
 
 def _needs_foundation(bare: shapely.MultiPolygon, settings: RoleSettings) -> list[shapely.Polygon]:

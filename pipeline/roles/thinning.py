@@ -1,8 +1,7 @@
-"""Too many full layers at one place: remove hidden insides, keeping a rim of overlap beneath every edge."""
+"""Too many full layers at one place: what is hidden gives way, down to the overlap beneath an edge in sight."""
 
 from __future__ import annotations
 
-from dataclasses import replace
 from functools import partial
 
 import numpy as np
@@ -12,36 +11,28 @@ from shapely.geometry import MultiPolygon
 
 from pipeline.geometry import overlay
 from pipeline.geometry.neighbours import pairs
-from pipeline.geometry.polygon import multipolygon, opened
+from pipeline.geometry.polygon import multipolygon
 from pipeline.losses import each
-from pipeline.model import Finding, Note, Region
-from pipeline.roles.rims import Insides, without
+from pipeline.model import Note, Region
+from pipeline.roles.hidden import inner, without
 from pipeline.roles.settings import RoleSettings
 
-SMOOTH_MM = 0.5
-"""What goes has no corner sharper than this radius, and no neck thinner than twice of it."""
+LEAST_OVERLAP_MM = 0.8
+"""Where rims of several edges meet they give way to this, as much as neighbours reach beneath each other."""
 
 
 def thinned(
-    regions: tuple[Region, ...], wide: list[MultiPolygon], insides: Insides, settings: RoleSettings, note: Note
+    regions: tuple[Region, ...], wide: list[MultiPolygon], settings: RoleSettings, note: Note
 ) -> tuple[Region, ...]:
-    """The regions with hidden insides removed wherever more than ``max_layers`` would lie.
+    """The regions with hidden insides left out wherever more than ``max_layers`` would lie.
 
-    What goes lies at least ``rim_mm`` inside the edge of one later region that hides it. Regions that lie on
-    others give way first, from the lowest upwards, since what lies on them then still lies on stitches; the
-    bases follow where that did not suffice. Only the ``wide`` part of each region is a layer.
+    Regions that lie on others give way first, from the lowest upwards, since what lies on them then still lies on
+    stitches; the bases follow where that did not suffice, and then rims. Only ``wide`` parts are layers.
     """
-    pile = _Pile(regions, wide, insides, settings)
-    removed = [0.0] * len(regions)
+    pile = _Pile(regions, wide, settings, note)
     names = [region.id for region in regions]
-    for resting in (True, False):
-        for z, area in enumerate(each(names, range(len(regions)), partial(pile.thin, resting=resting))):
-            removed[z] += area
-    for z, area in enumerate(removed):
-        if area > 0:
-            note(
-                _finding(pile.kept[z], area, overlay.difference(regions[z].outline, pile.kept[z].outline), settings)
-            )
+    for resting, rim_mm in ((True, settings.rim_mm), (False, settings.rim_mm), (True, LEAST_OVERLAP_MM)):
+        each(names, range(len(regions)), partial(pile.thin, resting=resting, rim_mm=rim_mm))
     return tuple(pile.kept)
 
 
@@ -49,50 +40,35 @@ class _Pile:
     """The regions while they are thinned."""
 
     def __init__(
-        self, regions: tuple[Region, ...], wide: list[MultiPolygon], insides: Insides, settings: RoleSettings
+        self, regions: tuple[Region, ...], wide: list[MultiPolygon], settings: RoleSettings, note: Note
     ) -> None:
-        self.kept = list(regions)
-        self.settings = settings
-        self.wide = list(wide)
+        self.kept, self.wide = list(regions), list(wide)
+        self.settings, self.note = settings, note
         self.near = pairs(self.wide)
-        self.insides = insides.after([region.outline for region in regions])
         self.thin_enough: set[int] = set()
 
-    def thin(self, z: int, resting: bool) -> float:
-        """Remove from region ``z`` what it has too much of, and tell how much, mm².
-
-        ``resting`` spares what lies on fabric.
-        """
+    def thin(self, z: int, resting: bool, rim_mm: float) -> None:
+        """Leave out of region ``z`` what it has too much of; ``resting`` spares what lies on fabric."""
         most, area, near = self.settings.max_layers, self.wide[z], self.near[z]
-        if len(near) < most or near[-1] < z or (resting and near[0] > z):
-            return 0.0
-        if z in self.thin_enough:
-            return 0.0
+        if len(near) < most or near[-1] < z or (resting and near[0] > z) or z in self.thin_enough:
+            return
         faces, count = _faces(area, [self.wide[k] for k in near])
         if shapely.area(faces[count >= most]).sum() < self.settings.least_thinned_mm2:
             self.thin_enough.add(z)
-            return 0.0
-        hiding = [self.insides.of(k) for k in near if k > z]
-        spare = multipolygon(
-            overlay.intersection(overlay.union_all(hiding), overlay.union_all(faces[count >= most - 1]))
+            return
+        hidden = multipolygon(overlay.difference(self.kept[z].outline, self.kept[z].visible))
+        spare = overlay.intersection(
+            inner(hidden, self.kept[z], rim_mm), overlay.union_all(faces[count >= most - 1])
         )
         if resting:
-            spare = multipolygon(
-                overlay.intersection(spare, overlay.union_all([self.wide[k] for k in near if k < z]))
+            spare = overlay.intersection(
+                multipolygon(spare), overlay.union_all([self.wide[k] for k in near if k < z])
             )
-        gone = self._places(spare, multipolygon(overlay.union_all(faces[count >= most])))
-        if gone.is_empty:
-            return 0.0
-        before = self.kept[z].outline
-        self.kept[z] = replace(self.kept[z], outline=without(self.kept[z], gone))
-        self.wide[z] = multipolygon(overlay.difference(area, gone))
-        return float(before.area - self.kept[z].outline.area)
-
-    def _places(self, spare: MultiPolygon, excess: MultiPolygon) -> MultiPolygon:
-        """The smooth places of ``spare`` that relieve the ``excess``."""
+        excess = overlay.union_all(faces[count >= most])
         least = self.settings.least_thinned_mm2
-        places = opened(spare, SMOOTH_MM)
-        return MultiPolygon([place for place in places.geoms if overlay.intersection(place, excess).area > least])
+        places = [p for p in multipolygon(spare).geoms if overlay.intersection(p, excess).area > least]
+        self.kept[z] = without(self.kept[z], MultiPolygon(places), self.settings, self.note)
+        self.wide[z] = multipolygon(overlay.intersection(area, self.kept[z].outline))
 
 
 def _faces(within: MultiPolygon, others: list[MultiPolygon]) -> tuple[NDArray[np.object_], NDArray[np.int_]]:
@@ -104,13 +80,3 @@ def _faces(within: MultiPolygon, others: list[MultiPolygon]) -> tuple[NDArray[np
     faces, inside = faces[shapely.intersects(within, inside)], inside[shapely.intersects(within, inside)]
     over = shapely.STRtree(inside).query(others, predicate="intersects")[1]
     return faces, np.bincount(over, minlength=len(faces))
-
-
-def _finding(region: Region, removed: float, inside: MultiPolygon, settings: RoleSettings) -> Finding:
-    at = shapely.point_on_surface(inside)
-    message = (
-        f"{region.element}: {removed:.0f} mm² of its hidden inside are not sewn, since more than "
-        f"{settings.max_layers} full layers would lie there; a rim of {settings.rim_mm:g} mm stays under the "
-        "edge above. Flatten the artwork there if the place should be softer still"
-    )
-    return Finding("inside-removed", "note", message, region.id, (at.x, at.y))

@@ -19,14 +19,14 @@ from pipeline.split.patches import emboldened
 from pipeline.split.settings import SplitSettings
 from pipeline.split.strokes import stroke_drafts
 
-HIDDEN_MM2 = 6.0
-"""A limb up to this size that lies beneath other regions is not sewn: it only came of restoring what was cut."""
-
 HIDDEN_SHARE = 0.3
-"""Such a limb may show this share of itself: its overlap at the joint, and what the joins of regions leave open."""
+"""A thorn may show this share of itself: what the joins of regions leave open."""
 
-NOTED_MM2 = 0.05
-"""What such a limb shows is reported from here on."""
+HIDDEN_MM2 = 6.0
+"""A limb up to this size that nothing shows of is not sewn: it only came of restoring what was cut."""
+
+SEEN_MM2 = 0.05
+"""What shows less is not seen."""
 
 SAME_MM2 = 1e-6
 """Areas that differ by less are the same."""
@@ -75,7 +75,8 @@ def _parts(surface: Surface, settings: SplitSettings, note: Note) -> Iterator[Pa
         else:
             known = stroke_drafts(polygon, region.stroke, settings) if region.stroke is not None else []
             made.extend(known or [emboldened(draft, settings) for draft in drafts(polygon, settings)])
-    made = [whole for draft in made for whole in _mended(draft) if _shows(draft, surface, note)]
+    made = [whole for draft in made for whole in _mended(draft)]
+    made = [draft for draft in made if _shows(draft, made, region)]
     made.sort(key=lambda d: (round(d.area.bounds[1], 4), round(d.area.bounds[0], 4), round(d.area.area, 4)))
     for number, draft in enumerate(made, start=1):
         if draft.kind == "run" and draft.widths[1] < settings.finest_line_mm:
@@ -112,22 +113,12 @@ def _shorn(polygon: Polygon, visible: MultiPolygon) -> Polygon:
     return rest.geoms[0] if len(rest.geoms) == 1 else polygon
 
 
-def _shows(draft: Draft, surface: Surface, note: Note) -> bool:
-    """Whether a part can be seen, or is large enough to carry what lies on it."""
-    region = surface.region
+def _shows(draft: Draft, made: list[Draft], region: Region) -> bool:
+    """Whether a part can be seen, its overlap at the joint apart, or is large enough to carry what lies on it."""
     if region.restored_mm2 <= 0.0 or draft.kind == "tatami" or draft.area.area > HIDDEN_MM2:
         return True
-    seen = overlay.intersection(draft.area, region.visible)
-    if seen.area > HIDDEN_SHARE * draft.area.area:
-        return True
-    if seen.area > NOTED_MM2:
-        spot = seen.representative_point()
-        message = (
-            f"{region.element}: a limb of {draft.area.area:.1f} mm² lies beneath other shapes but for"
-            f" {seen.area:.2f} mm² and is left out; draw it as a shape of its own if that bit matters."
-        )
-        note(Finding("hidden-limb-left-out", "note", message, region.id, (spot.x, spot.y)))
-    return False
+    others = overlay.union_all([other.area for other in made if other is not draft])
+    return bool(overlay.intersection(overlay.difference(draft.area, others), region.visible).area > SEEN_MM2)
 
 
 def _lettering(region: Region, outline: MultiPolygon, settings: SplitSettings, note: Note) -> None:

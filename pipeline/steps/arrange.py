@@ -11,12 +11,13 @@ from scipy.sparse.csgraph import connected_components
 
 from pipeline.craft import Craft
 from pipeline.errors import BrokenPromiseError
+from pipeline.geometry import overlay
 from pipeline.losses import each
 from pipeline.model import Finding, Note, Part, Points, Step, Surface
-from pipeline.steps.colours import colour_order
+from pipeline.sequence.colours import colour_order
+from pipeline.sequence.precedence import Flags, followed, overlaps
 from pipeline.steps.gates import gates
 from pipeline.steps.inside import walked
-from pipeline.steps.precedence import Flags, followed, overlaps
 from pipeline.steps.prices import chosen_entrances, chosen_exits, field_of
 from pipeline.steps.settings import StepSettings
 from pipeline.steps.tour import Floats, Ints
@@ -43,8 +44,11 @@ def arrange(
     colours = {surface.region.id: surface.region.colour for surface in surfaces}
     heights = {surface.region.id: surface.region.z for surface in surfaces}
     found = units(parts, colours, heights)
-    touching = overlaps([unit.area for unit in found], [unit.z for unit in found], settings.overlap_mm2)
-    before = followed(touching)
+    areas, levels = [unit.area for unit in found], [unit.z for unit in found]
+    touching = overlaps(areas, levels, settings.overlap_mm2)
+    shown = {surface.region.id: surface.region.visible for surface in surfaces}
+    in_sight = overlay.intersection(areas, [shown[unit.parts[0].region] for unit in found])
+    before = followed(overlaps(areas, levels, settings.overlap_mm2, in_sight))
     stops = _as_drawn(found) if settings.keep_artwork_order else _fewest(found, before, settings, note)
     rank = _cap_rank(found) if craft.fabric.centre_out else np.zeros(len(found))
     fixed = craft.fabric.centre_out or settings.keep_artwork_order

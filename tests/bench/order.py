@@ -34,12 +34,12 @@ from pipeline.model import Part, Region, Surface
 from pipeline.read.reading import read_drawing
 from pipeline.regions.stack import stack
 from pipeline.roles.assign import assign
+from pipeline.sequence.colours import colour_order
+from pipeline.sequence.precedence import followed, overlaps
 from pipeline.settings import Settings
 from pipeline.split.parts import split
 from pipeline.steps.arrange import _beside, _patches, arrange
-from pipeline.steps.colours import colour_order
 from pipeline.steps.gates import gates
-from pipeline.steps.precedence import followed, overlaps
 from pipeline.steps.prices import chosen_exits, field_of
 from pipeline.steps.tour import Problem, best_tour
 from pipeline.steps.units import units

@@ -37,7 +37,7 @@ WORK = [
     "regions.settle:_beneath",
     "regions.joins:_reached",
     "roles.flush:_kept",
-    "roles.hollow:opened",
+    "roles.hidden:opened",
     "roles.support:opened",
     "roles.support:_lies",
     "roles.thinning:_Pile.thin",

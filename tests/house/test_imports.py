@@ -9,7 +9,7 @@ import pytest
 
 HOUSE = Path(__file__).parents[2] / "pipeline"
 ROOMS = ("read", "regions", "roles", "split", "steps", "stitch", "tie", "write")
-GROUND = {"model", "errors", "losses", "geometry", "colour", "craft"}
+GROUND = {"model", "errors", "losses", "geometry", "colour", "craft", "sequence"}
 OWNERS = {
     "pyclipper": "geometry/offset.py",
     "svgelements": "read",

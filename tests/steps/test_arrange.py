@@ -11,9 +11,9 @@ from shapely.geometry import Point, Polygon, box
 from pipeline.geometry.polygon import NOTHING, multipolygon
 from pipeline.model import Column, Finding, Part, Region, Step, Surface, points
 from pipeline.recipes import FABRICS
+from pipeline.sequence.colours import ColourOrder, colour_order
+from pipeline.sequence.precedence import Flags, followed, overlaps
 from pipeline.steps.arrange import arrange
-from pipeline.steps.colours import ColourOrder, colour_order
-from pipeline.steps.precedence import Flags, followed, overlaps
 from pipeline.steps.settings import StepSettings
 
 

@@ -12,7 +12,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from pipeline.steps.fusion import Flags, Fusion, Ints
+from pipeline.sequence.fusion import Flags, Fusion, Ints
 
 Floats = NDArray[np.float32]
 

@@ -9,8 +9,8 @@ from dataclasses import dataclass
 import numpy as np
 
 from pipeline.errors import BrokenPromiseError
-from pipeline.steps.beam import lowest, search
-from pipeline.steps.fusion import Flags, Fusion, Ints, ends_taken, fusion, restricted, without_riders
+from pipeline.sequence.beam import lowest, search
+from pipeline.sequence.fusion import Flags, Fusion, Ints, ends_taken, fusion, restricted, without_riders
 
 WORK = 1_200_000_000
 """Multiplications a search may take: narrows it on very large designs so that they end in seconds."""
