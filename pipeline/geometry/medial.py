@@ -12,6 +12,7 @@ from __future__ import annotations
 import heapq
 from collections.abc import Callable
 from dataclasses import dataclass, replace
+from functools import cached_property
 
 import numpy as np
 import shapely
@@ -20,6 +21,7 @@ from scipy.spatial import Voronoi, cKDTree
 from shapely.geometry import Polygon
 
 from pipeline.geometry.polyline import Array, stations
+from pipeline.geometry.window import Windows
 
 Indices = NDArray[np.intp]
 
@@ -88,6 +90,11 @@ class Axis:
     polygon: Polygon
     samples: Array
     branches: tuple[Branch, ...]
+
+    @cached_property
+    def windows(self) -> Windows:
+        """``polygon`` for those who ask about one place of it."""
+        return Windows(self.polygon)
 
 
 def medial_axis(polygon: Polygon, spacing_mm: float, least_mm: float) -> Axis:

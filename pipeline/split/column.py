@@ -110,12 +110,25 @@ def lump_column(face: Polygon, settings: SplitSettings) -> Column | None:
         rails = swept(sides, direction)
         if rails is None or np.hypot(*(rails[0] - rails[1]).T).max() > settings.satin_up_to_mm:
             continue
+        if not _may_cover(*rails, face):
+            continue
         inside, outside = _cover(*rails, face)
         if inside >= LUMP[0] * face.area and outside <= LUMP[1] * face.area:
             score = round((inside - outside) / face.area, 3)
             if best is None or score > best[0]:
                 best = (score, Column(points(rails[0]), points(rails[1])))
     return None if best is None else best[1]
+
+
+def _may_cover(left: Array, right: Array, face: Polygon) -> bool:
+    """Whether what a column paints is of about the area of the lump ``face``: no overlay is needed to see it isn't.
+
+    A column that overlaps itself is given the benefit of the doubt.
+    """
+    paint = Polygon(np.vstack([left, right[::-1]]))
+    slack = PLAIN_MM * (paint.length + face.length)
+    low, high = LUMP[0] * face.area - slack, (1.0 + LUMP[1]) * face.area + slack
+    return low <= paint.area <= high or not paint.is_valid
 
 
 def _longest_way(face: Polygon) -> float:

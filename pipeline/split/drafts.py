@@ -214,7 +214,7 @@ def _reaching(
     settings: SplitSettings,
 ) -> Draft:
     """The column with its overlaps, as a piece."""
-    area, column = reaching(column, face, axis.polygon, (ends[0].child, ends[1].child), settings.overlap_mm)
+    area, column = reaching(column, face, axis.windows, (ends[0].child, ends[1].child), settings.overlap_mm)
     return Draft("satin", area, widths, column)
 
 
@@ -266,7 +266,7 @@ def _with_strips(axis: Axis, group: Group, face: Polygon, layout: Layout, settin
                 continue
             end = _end(axis, layout, stretch, at_end, at_end)
             if end.child:
-                area = strip(area, end.chord, axis.polygon, settings.overlap_mm)
+                area = strip(area, end.chord, axis.windows, settings.overlap_mm)
     return area
 
 
@@ -338,7 +338,7 @@ def _onwards(
     if len(line) < 2:
         return line
     return prolonged(
-        line, axis.polygon, TAPER * radius + 0.3 if end.free else settings.overlap_mm if end.child else 0.1
+        line, axis.windows, TAPER * radius + 0.3 if end.free else settings.overlap_mm if end.child else 0.1
     )
 
 

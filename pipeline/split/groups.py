@@ -263,28 +263,34 @@ def share(axis: Axis, layout: Layout, whole: Polygon, groups: list[Group], cuts:
     net = overlay.union_all([whole.boundary, *lines])
     faces = list(shapely.get_parts(shapely.polygonize([net])))
     faces = [f for f in faces if whole.contains(f.representative_point())]
+    tree = shapely.STRtree(faces)
+    holder = _holders(axis, layout, groups, tree)
     taken: dict[int, list[Polygon]] = {}
-    holder: dict[int, int] = {}
-    ranked = sorted(range(len(groups)), key=lambda k: -groups[k].sort)
-    for k in ranked:
-        spots = np.array(_inside(axis, layout, groups[k]))
-        for number, face in enumerate(faces):
-            if number not in holder and shapely.contains_xy(face, *spots.T).any():
-                holder[number] = k
-                taken.setdefault(k, []).append(face)
+    for number in sorted(holder):
+        taken.setdefault(holder[number], []).append(faces[number])
     for number, face in enumerate(faces):
-        if number not in holder:
-            best = max(
-                holder, key=lambda n: (round(overlay.intersection(faces[n], face).length, 6), -n), default=None
-            )
-            if best is not None:
-                taken[holder[best]].append(face)
+        if number not in holder and holder:
+            beside = {min(holder), *tree.query(face, "intersects").tolist()} & holder.keys()
+            best = max(beside, key=lambda n: (round(overlay.intersection(faces[n], face).length, 6), -n))
+            taken[holder[best]].append(face)
     apart = []
     for k, group in enumerate(groups):
         pieces = polygons(overlay.union_all(taken.get(k, [])))
         group.face = pieces[0] if pieces else None
         apart += [Group(group.sort, face=piece) for piece in pieces[1:] if piece.area > CRUMB_MM2]
     return apart
+
+
+def _holders(axis: Axis, layout: Layout, groups: list[Group], tree: shapely.STRtree) -> dict[int, int]:
+    """For each face of ``tree`` the group with a spot in it: of several the widest kind, of these the first."""
+    spots = [_inside(axis, layout, group) for group in groups]
+    owner = np.repeat(np.arange(len(groups)), [len(own) for own in spots])
+    which, face = tree.query(shapely.points(np.vstack([spot for own in spots for spot in own])), "within")
+    holder: dict[int, int] = {}
+    for number, group in sorted(zip(face.tolist(), owner[which].tolist(), strict=True)):
+        if number not in holder or groups[group].sort > groups[holder[number]].sort:
+            holder[number] = group
+    return holder
 
 
 def _inside(axis: Axis, layout: Layout, group: Group) -> list[Array]:

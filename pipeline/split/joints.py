@@ -3,18 +3,18 @@
 from __future__ import annotations
 
 import numpy as np
-import shapely
 from shapely.geometry import Polygon
 
 from pipeline.geometry import overlay
 from pipeline.geometry.polygon import holding
 from pipeline.geometry.polyline import Array
+from pipeline.geometry.window import Windows
 from pipeline.model import Column, points
 from pipeline.split.column import Chord
 
 
 def reaching(
-    column: Column, face: Polygon, outline: Polygon, ends: tuple[bool, bool], overlap_mm: float
+    column: Column, face: Polygon, outline: Windows, ends: tuple[bool, bool], overlap_mm: float
 ) -> tuple[Polygon, Column]:
     """The face and its column with ``overlap_mm`` more at the named ends (start, end), inside ``outline``."""
     left, right, area = column.left, column.right, face
@@ -31,13 +31,13 @@ def reaching(
     return area, Column(points(left), points(right), column.closed)
 
 
-def strip(area: Polygon, chord: Chord, outline: Polygon, overlap_mm: float) -> Polygon:
+def strip(area: Polygon, chord: Chord, outline: Windows, overlap_mm: float) -> Polygon:
     """``area`` with a strip beyond the cross-section ``chord``."""
     more = _beyond(chord, outline, overlap_mm, 1.0)
     return area if more is None else _joined(area, chord, more)
 
 
-def _beyond(chord: Chord, outline: Polygon, overlap_mm: float, sign: float) -> Chord | None:
+def _beyond(chord: Chord, outline: Windows, overlap_mm: float, sign: float) -> Chord | None:
     """The cross-section moved on by the overlap, narrowed or nearer where the outline is in the way."""
     left, right = chord
     x, y = left - right
@@ -45,8 +45,9 @@ def _beyond(chord: Chord, outline: Polygon, overlap_mm: float, sign: float) -> C
     if width < 1e-6 or overlap_mm <= 0.0:
         return None
     step = sign * np.array([-y, x]) / width
-    shapely.prepare(outline)
-    roomy = overlay.buffer(outline, 1e-6)
+    x0, y0 = np.minimum(left, right) - overlap_mm
+    x1, y1 = np.maximum(left, right) + overlap_mm
+    roomy = overlay.buffer(outline.around((x0, y0, x1, y1)), 1e-6)
     for share in (1.0, 0.6):
         for inset in (0.0, 0.04, 0.1, 0.2, 0.3):
             ends = (left + (right - left) * inset, right + (left - right) * inset)

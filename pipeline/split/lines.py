@@ -8,10 +8,11 @@ from itertools import pairwise
 import numpy as np
 import shapely
 from numpy.typing import NDArray
-from shapely.geometry import LineString, Polygon
+from shapely.geometry import LineString
 
 from pipeline.geometry import overlay
 from pipeline.geometry.polyline import Array, at, ring, stations, without_repeats
+from pipeline.geometry.window import Windows
 from pipeline.model import Line, points
 
 STEP_MM = 0.15
@@ -124,7 +125,7 @@ def _calmed(line: Array, closed: bool) -> Array:
     return np.vstack([line[:1], thin[1:-1], line[-1:]])
 
 
-def prolonged(line: Array, outline: Polygon, reach_mm: float) -> Array:
+def prolonged(line: Array, outline: Windows, reach_mm: float) -> Array:
     """``line`` with its last point moved on straight, at most ``reach_mm``, to just inside ``outline``."""
     way = stations(line)
     back = at(line, np.array([max(0.0, way[-1] - min(max(0.5, reach_mm), HEADING_MM))]))[0]
@@ -133,7 +134,8 @@ def prolonged(line: Array, outline: Polygon, reach_mm: float) -> Array:
     if norm < 1e-9 or reach_mm <= 0.0:
         return line
     end = line[-1] + ahead / norm * reach_mm
-    ray = overlay.intersection(LineString([line[-1], end]), outline)
+    ray = LineString([line[-1], end])
+    ray = overlay.intersection(ray, outline.around(ray.bounds))
     pieces = [p for p in np.atleast_1d(shapely.get_parts(ray)) if isinstance(p, LineString)]
     pieces = [p for p in pieces if p.distance(shapely.Point(line[-1])) < 1e-6]
     if not pieces:

@@ -120,9 +120,13 @@ def swept(sides: Sides, direction: Array) -> tuple[Array, Array] | None:
 
 def swept_mm2(sides: Sides, direction: Array) -> float:
     """The area between the ends of all parallel cross-sections square to ``direction``: what they cover, nearly."""
-    pairs = _level(sides.right, sides.left, direction)
-    loop = np.vstack([at(sides.left, pairs[:, 1]), at(sides.right, pairs[::-1, 0])])
-    x, y = loop.T
+    chains = (sides.left, sides.right)
+    steps, heights = _heights(chains, direction)
+    left, right = (
+        np.column_stack([np.interp(steps, high, line[:, axis]) for axis in (0, 1)])
+        for line, high in zip(chains, heights, strict=True)
+    )
+    x, y = np.vstack([left, right[::-1]]).T
     return float(0.5 * abs(np.dot(x, np.roll(y, -1)) - np.dot(y, np.roll(x, -1))))
 
 
@@ -196,19 +200,20 @@ def _rest(line: Array, distance: float) -> Array:
 
 def _level(right: Array, left: Array, ahead: Array) -> Array:
     """Pairs of arc lengths on both chains at equal heights in direction ``ahead``, rising."""
+    steps, heights = _heights((right, left), ahead)
+    ways = (stations(right), stations(left))
+    return np.column_stack([np.interp(steps, high, way) for high, way in zip(heights, ways, strict=True)])
+
+
+def _heights(chains: tuple[Array, Array], ahead: Array) -> tuple[Array, list[Array]]:
+    """Where to set cross-sections, as heights in direction ``ahead``, and the rising height of every point."""
     tiny = 1e-7
-    heights, ways = [], []
-    for line in (right, left):
-        along = stations(line)
-        height = np.maximum.accumulate(line @ ahead)
-        heights.append(height + np.arange(len(height)) * 1e-12)
-        ways.append(along)
+    heights = [np.maximum.accumulate(line @ ahead) + np.arange(len(line)) * 1e-12 for line in chains]
     low = max(heights[0][0], heights[1][0])
     high = min(heights[0][-1], heights[1][-1]) - 0.01
     steps = np.concatenate(heights)
     steps = _distinct(steps[(steps > low + tiny) & (steps < high)])
-    steps = np.concatenate([[low + tiny] if low < high else [], steps, [high] if high > low else []])
-    return np.column_stack([np.interp(steps, heights[0], ways[0]), np.interp(steps, heights[1], ways[1])])
+    return np.concatenate([[low + tiny] if low < high else [], steps, [high] if high > low else []]), heights
 
 
 def _placed(sides: Sides, pairs: Array) -> tuple[Array, Array]:
@@ -277,7 +282,7 @@ def _corners(line: Array) -> Array:
     if len(line) < 3:
         return np.empty(0)
     along = stations(line)
-    kept = shapely.get_coordinates(LineString(np.column_stack([line])).simplify(STRAIGHT_MM))
+    kept = shapely.get_coordinates(shapely.simplify(shapely.linestrings(line), STRAIGHT_MM))
     # The kept points are among the given ones, in order.
     spot = {tuple(p): a for p, a in zip(line.tolist(), along.tolist(), strict=True)}
     return np.array([spot[tuple(p)] for p in kept.tolist() if tuple(p) in spot])

@@ -14,6 +14,7 @@ from shapely.geometry.base import BaseGeometry
 from pipeline.geometry import overlay
 from pipeline.geometry.polygon import largest
 from pipeline.geometry.polyline import ring
+from pipeline.geometry.window import Windows
 from pipeline.model import Kind, Line, Spot, Stroke
 from pipeline.split.lines import CHORD_MM, as_line, prolonged
 from pipeline.split.plain import Draft
@@ -81,7 +82,7 @@ def _lines(piece: BaseGeometry, polygon: Polygon, width: float) -> tuple[Line, .
     merged = shapely.get_parts(shapely.line_merge(piece))
     lines = [shapely.get_coordinates(line.simplify(CHORD_MM)) for line in merged]
     ends = Counter(tuple(line[k]) for line in lines for k in (0, -1))
-    made = []
+    made, outline = [], Windows(polygon)
     for line in lines:
         if len(line) < 2:
             continue
@@ -89,8 +90,8 @@ def _lines(piece: BaseGeometry, polygon: Polygon, width: float) -> tuple[Line, .
             made.append(as_line(line[:-1], True))
             continue
         if ends[tuple(line[-1])] == 1:
-            line = prolonged(line, polygon, width)
+            line = prolonged(line, outline, width)
         if ends[tuple(line[0])] == 1:
-            line = prolonged(line[::-1], polygon, width)[::-1]
+            line = prolonged(line[::-1], outline, width)[::-1]
         made.append(as_line(line))
     return tuple(made)

@@ -80,11 +80,12 @@ def jagged(count: int) -> str:
 
 
 def nested(count: int) -> str:
-    """Discs upon discs, each smaller by 1 mm in radius, of five colours in turn."""
+    """Discs upon discs within 90 mm, each smaller by the same step, of five colours in turn."""
     body = "".join(
-        f'<circle cx="{count + 1}" cy="{count + 1}" r="{count - k}" fill="{COLOURS[k % 5]}"/>' for k in range(count)
+        f'<circle cx="46" cy="46" r="{45.0 * (1.0 - k / count):.4f}" fill="{COLOURS[k % 5]}"/>'
+        for k in range(count)
     )
-    return _svg(2 * count + 2, 2 * count + 2, body)
+    return _svg(92, 92, body)
 
 
 def mascot(width: int) -> str:

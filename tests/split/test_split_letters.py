@@ -14,6 +14,7 @@ from shapely.geometry.base import BaseGeometry
 
 from pipeline.geometry.polygon import multipolygon
 from pipeline.model import Column, Finding, Part, Region, Surface
+from pipeline.split import column
 from pipeline.split.column import lump_column
 from pipeline.split.parts import split
 from pipeline.split.settings import SplitSettings
@@ -161,3 +162,20 @@ def test_bare_and_foundation_of_a_part_are_within_it() -> None:
         for part in parts:
             assert part.bare.area == pytest.approx(bare.intersection(part.area).area, abs=1e-4)
             assert part.foundation.equals(part.bare)
+
+
+def test_the_quick_refusals_of_lumps_change_no_lump(monkeypatch: pytest.MonkeyPatch) -> None:
+    chance = np.random.default_rng(20261128)
+    faces = []
+    for _ in range(60):
+        angles = np.sort(chance.uniform(0.0, 2.0 * np.pi, int(chance.integers(5, 14))))
+        radii = chance.uniform(0.2, 1.0, len(angles)) * chance.uniform(0.5, 2.5)
+        face = Polygon(np.column_stack([np.cos(angles), np.sin(angles)]) * radii[:, None])
+        faces.append(scale(face, chance.uniform(1.0, 3.0), 1.0))
+    quick = [lump_column(face, SplitSettings()) for face in faces]
+    monkeypatch.setattr(column, "_may_cover", lambda *_: True)
+    for one, face in zip(quick, faces, strict=True):
+        two = lump_column(face, SplitSettings())
+        assert (one is None) == (two is None)
+        assert one is None or two is None or np.array_equal(one.left, two.left)
+    assert 5 < sum(one is not None for one in quick) < len(faces)
