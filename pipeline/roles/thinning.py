@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import replace
 from functools import partial
+from operator import is_not
 
 import numpy as np
 import shapely
@@ -18,6 +19,7 @@ from pipeline.model import Finding, Note, Region
 from pipeline.roles.rims import Insides, without
 from pipeline.roles.settings import RoleSettings
 
+_Faces = tuple[NDArray[np.object_], NDArray[np.int_]]
 SMOOTH_MM = 0.5
 """What goes has no corner sharper than this radius, and no neck thinner than twice of it."""
 
@@ -57,6 +59,7 @@ class _Pile:
         self.near = pairs(self.wide)
         self.insides = insides.after([region.outline for region in regions])
         self.thin_enough: set[int] = set()
+        self.parted: dict[int, tuple[list[MultiPolygon], _Faces]] = {}
 
     def thin(self, z: int, resting: bool) -> float:
         """Remove from region ``z`` what it has too much of, and tell how much, mm².
@@ -64,29 +67,33 @@ class _Pile:
         ``resting`` spares what lies on fabric.
         """
         most, area, near = self.settings.max_layers, self.wide[z], self.near[z]
-        if len(near) < most or near[-1] < z or (resting and near[0] > z):
+        if z in self.thin_enough or len(near) < most or near[-1] < z or (resting and near[0] > z):
             return 0.0
-        if z in self.thin_enough:
-            return 0.0
-        faces, count = _faces(area, [self.wide[k] for k in near])
+        faces, count = self._parted(z)
         if shapely.area(faces[count >= most]).sum() < self.settings.least_thinned_mm2:
             self.thin_enough.add(z)
             return 0.0
         hiding = [self.insides.of(k) for k in near if k > z]
         spare = multipolygon(
-            overlay.intersection(overlay.union_all(hiding), overlay.union_all(faces[count >= most - 1]))
+            overlay.intersection(overlay.union_all(hiding), overlay.joined(faces[count >= most - 1]))
         )
-        if resting:
-            spare = multipolygon(
-                overlay.intersection(spare, overlay.union_all([self.wide[k] for k in near if k < z]))
-            )
-        gone = self._places(spare, multipolygon(overlay.union_all(faces[count >= most])))
+        if resting and not spare.is_empty:
+            beneath = [self.wide[k] for k in near if k < z]
+            spare = multipolygon(overlay.intersection(spare, overlay.union_all(beneath)))
+        gone = self._places(spare, multipolygon(overlay.joined(faces[count >= most])))
         if gone.is_empty:
             return 0.0
         before = self.kept[z].outline
         self.kept[z] = replace(self.kept[z], outline=without(self.kept[z], gone))
         self.wide[z] = multipolygon(overlay.difference(area, gone))
         return float(before.area - self.kept[z].outline.area)
+
+    def _parted(self, z: int) -> _Faces:
+        """The faces of region ``z``, made anew only if it or what lies near has changed."""
+        every = [self.wide[k] for k in (z, *self.near[z])]
+        if z not in self.parted or any(map(is_not, self.parted[z][0], every)):
+            self.parted[z] = every, _faces(every[0], every[1:])
+        return self.parted[z][1]
 
     def _places(self, spare: MultiPolygon, excess: MultiPolygon) -> MultiPolygon:
         """The smooth places of ``spare`` that relieve the ``excess``."""
@@ -95,7 +102,7 @@ class _Pile:
         return MultiPolygon([place for place in places.geoms if overlay.intersection(place, excess).area > least])
 
 
-def _faces(within: MultiPolygon, others: list[MultiPolygon]) -> tuple[NDArray[np.object_], NDArray[np.int_]]:
+def _faces(within: MultiPolygon, others: list[MultiPolygon]) -> _Faces:
     """The faces into which the others' edges part ``within``, and how many of them lie on each."""
     edges = overlay.union_all(shapely.boundary([within, *overlay.intersection(others, within)]))
     faces = shapely.get_parts(shapely.polygonize([edges]))
