@@ -56,6 +56,9 @@ what lies beyond bends into a corner of a blunt end, or fans out in a round one.
 SWOLLEN = 1.25
 """But not if the disc at the end is wider by this factor than where it would be taken back to: a knob."""
 
+MANY, SHAKEN_MM = 6000, 1e-6
+"""More samples are shaken by so much: of thousands on a line Qhull merges ever more facets (23,000: a minute)."""
+
 MIDDLE = 0.25
 """A free end of the axis is taken back at least by this share of the radius of the disc there: at the middle of a
 round end the whole circle is equally near, and contacts mean nothing."""
@@ -107,7 +110,8 @@ def medial_axis(polygon: Polygon, spacing_mm: float, least_mm: float) -> Axis:
     samples, ring_of, along, ring_length = _samples(dense)
     if len(samples) < 5:
         return Axis(dense, samples, ())
-    voronoi = Voronoi(samples)
+    shaken = SHAKEN_MM * np.random.default_rng(0).uniform(-1, 1, samples.shape) * (len(samples) > MANY)
+    voronoi = Voronoi(samples + shaken)
     ridges, contacts = _ridges(dense, samples, voronoi, ring_of, along, ring_length)
     if not len(ridges):
         return Axis(dense, samples, ())
@@ -122,8 +126,7 @@ def _sampled(polygon: Polygon, spacing_mm: float) -> Polygon:
     clean = clean if clean.is_valid and isinstance(clean, Polygon) and not clean.is_empty else polygon
     # Ring by ring: as a whole, a polygon that pinches to a point can come back in two.
     outer, *inner = shapely.segmentize([clean.exterior, *clean.interiors], spacing_mm)
-    even = Polygon(outer, inner)
-    return _closer_where_thin(even, spacing_mm)
+    return _closer_where_thin(Polygon(outer, inner), spacing_mm)
 
 
 def _closer_where_thin(polygon: Polygon, spacing_mm: float) -> Polygon:

@@ -104,7 +104,8 @@ class _Pile:
                 return
         if self._sinks(hole.owner, fillers):
             self.outlines[hole.owner] = multipolygon(overlay.union(self.outlines[hole.owner], hole.area))
-            self.overlaps = {pair: known for pair, known in self.overlaps.items() if hole.owner not in pair}
+            changed = {(min(k, hole.owner), max(k, hole.owner)) for k in near}  # what shared much shares as much
+            self.overlaps = {pair: much for pair, much in self.overlaps.items() if much or pair not in changed}
 
     def _meeting(self, hole: _Hole) -> list[int]:
         """The other regions that share anything with a hole, from the bottom of the artwork."""

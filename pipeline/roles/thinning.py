@@ -57,14 +57,12 @@ class _Pile:
             self.thin_enough.add(z)
             return
         hidden = multipolygon(overlay.difference(self.kept[z].outline, self.kept[z].visible))
-        spare = overlay.intersection(
-            inner(hidden, self.kept[z], rim_mm), overlay.union_all(faces[count >= most - 1])
-        )
+        spare = overlay.intersection(inner(hidden, self.kept[z], rim_mm), overlay.joined(faces[count >= most - 1]))
         if resting:
             spare = overlay.intersection(
                 multipolygon(spare), overlay.union_all([self.wide[k] for k in near if k < z])
             )
-        excess = overlay.union_all(faces[count >= most])
+        excess = overlay.joined(faces[count >= most])
         least = self.settings.least_thinned_mm2
         places = [p for p in multipolygon(spare).geoms if overlay.intersection(p, excess).area > least]
         self.kept[z] = without(self.kept[z], MultiPolygon(places), self.settings, self.note)

@@ -11,6 +11,7 @@ HOUSE = Path(__file__).parents[2] / "pipeline"
 DOOR = "geometry/overlay.py"
 GUARDED = {
     "buffer",
+    "coverage_union_all",
     "difference",
     "disjoint_subset_union",
     "disjoint_subset_union_all",
