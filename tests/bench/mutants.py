@@ -190,6 +190,8 @@ def _tested(tree: Path, arguments: list[str], tell: int) -> int:
 
 def failing(tree: Path, arguments: list[str]) -> str | None:
     """The first of these tests that fails in the scratch tree, or None, tried in a process of its own."""
+    if missing := [place for place in arguments if place.startswith("tests/") and not (tree / place).exists()]:
+        raise SystemExit(f"tests came or went since the tree was copied: {missing}")
     told, tell = os.pipe()
     child = os.fork()
     if child == 0:

@@ -7,7 +7,7 @@ from pathlib import Path
 from pipeline.batch.convert import convert_all
 from pipeline.settings import Settings
 
-DESIGNS = ("five-deep", "line-art", "small-lettering")
+DESIGNS = ("five-deep", "small-lettering")
 
 
 def test_one_worker_and_two_write_the_same_bytes(artwork: Path, tmp_path: Path) -> None:

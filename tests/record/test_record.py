@@ -50,3 +50,13 @@ def test_the_record_knows_every_measure() -> None:
         assert [key for key in ALLOWED if key in measures] == list(measures), name
         assert set(ALLOWED) - set(measures) <= {"kinds"}, name
         assert ("kinds" in measures) == name.startswith("words/")
+
+
+def test_designs_of_ours_are_recorded_as_like_their_artwork() -> None:
+    """What is recorded holds in each run, within its allowance; so these bars do."""
+    ours = {name: found for name, found in recorded().items() if name.startswith("artwork/")}
+    assert len(ours) >= 12
+    for name, found in ours.items():
+        assert found["agreement"] >= 0.95, name
+        assert found["covered"] >= (0.90 if name.endswith("/small-lettering") else 0.97), name
+        assert found["outside"] <= 0.005, name

@@ -134,3 +134,36 @@ def test_a_large_shape_of_modelled_limbs_is_satin_hairlines_included(thick: floa
 def test_an_even_net_of_the_same_hairlines_is_a_bold_line() -> None:
     figure = shapely.union_all([box(0, 0, 0.7, 20), box(14, 0, 14.7, 20), box(0, 10, 14.7, 10.7)])
     assert {part.kind for part in parted(figure)} == {"triple run"}
+
+
+def forked(*limbs: tuple[float, float, float]) -> Polygon:
+    """Limbs from one place: angle in degrees, length and width."""
+    ends = [(np.array([np.cos(np.radians(a)), np.sin(np.radians(a))]) * long, width) for a, long, width in limbs]
+    lines = [LineString([(0, 0), end]).buffer(width / 2, cap_style="flat") for end, width in ends]
+    return shapely.union_all([*lines, Point(0, 0).buffer(max(width for _, width in ends) / 2)])
+
+
+@pytest.mark.parametrize("turn", [35, 50, 65])
+def test_of_two_ways_through_a_fork_the_straighter_is_one_column(turn: float) -> None:
+    one, two = sorted(parted(forked((0, 20, 3), (180, 20, 3), (180 - turn, 24, 3))), key=lambda p: p.area.bounds[3])
+    assert (one.kind, two.kind) == ("satin", "satin")
+    assert one.area.bounds[0] < -19.5
+    assert one.area.bounds[2] > 19.5
+    assert two.area.bounds[3] > 12
+
+
+def test_two_limbs_that_meet_more_sharply_than_a_column_turns_are_two_columns() -> None:
+    """A V of two limbs at 60° on a stem that is too thin for either to run on into."""
+    parts = parted(forked((60, 20, 3), (120, 20, 3), (270, 12, 0.7)))
+    assert [part.kind for part in parts] == ["satin"] * 3
+    assert all(part.area.bounds[2] - part.area.bounds[0] < 15 for part in parts)
+
+
+@pytest.mark.parametrize("turn", [0.0, 30.0])
+def test_a_line_with_square_ends_is_sewn_to_both_of_them(turn: float) -> None:
+    line = rotate(LineString([(0, 0), (12, 0)]), turn, origin=(0, 0))
+    stroke = Stroke((Line(points(line.coords)),), 0.7)
+    (part,) = parted(line.buffer(0.35, cap_style="square"), stroke)
+    sewn = shapely.union_all([LineString(item.points) for item in part.lines])
+    assert sewn.length == pytest.approx(12.6, abs=0.12)
+    assert sewn.centroid.distance(line.centroid) < 0.02

@@ -11,6 +11,7 @@ import pytest
 from PIL import Image
 
 from pipeline.model import Pass, Plan
+from pipeline.write.light import GLOSS, WANDER, Lit
 from pipeline.write.picture import GROUNDS, LARGEST_PX, picture, picture_bytes
 from pipeline.write.settings import WriteSettings
 
@@ -125,3 +126,15 @@ def test_very_large_artwork_is_drawn_less_finely() -> None:
     source = dataclasses.replace(plan.source, width_mm=2000.0, height_mm=10.0)
     image = picture(dataclasses.replace(plan, source=source), WriteSettings(picture_detail=1))
     assert max(image.shape) <= LARGEST_PX + 1
+
+
+@pytest.mark.parametrize("degrees", [0.0, 40.0, 75.0, 110.0, 160.0])
+def test_sheen_is_a_fibres(degrees: float) -> None:
+    """The tenth power of sin² of the angle between the mirror's direction and the fibre (Kajiya & Kay 1989)."""
+    way = np.array([np.cos(np.radians(degrees)), np.sin(np.radians(degrees)), 0.0])
+    mirror = np.array([-0.42, -0.55, 0.72]) / np.linalg.norm([-0.42, -0.55, 0.72]) + [0.0, 0.0, 1.0]
+    lean = way @ mirror / np.linalg.norm(mirror)
+    lit = Lit.of(np.array([[-2.0 * way[:2], 2.0 * way[:2]]]), np.array([0.25]))
+    middle = np.zeros(1, dtype=np.float32)
+    _, sheen = lit.shade(np.array([0]), middle, middle)
+    assert sheen[0] == pytest.approx(GLOSS * (1.0 - WANDER / 2) * (1.0 - lean**2) ** 10, rel=1e-3)

@@ -264,3 +264,7 @@ def test_numbers_and_order_are_those_of_the_standard_library() -> None:
 def test_a_setting_that_json_cannot_hold_is_refused() -> None:
     with pytest.raises(ValueError, match="JSON"):
         plan_bytes(dataclasses.replace(PLAN, settings={"width": float("nan")}))
+
+
+def test_all_that_a_region_rests_on_is_told() -> None:
+    assert [region["rests_on"] for region in document()["regions"]] == [[], ["r1"], ["r1", "r2"]]

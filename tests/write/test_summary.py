@@ -63,3 +63,9 @@ def test_the_gallery_links_to_every_file_and_shows_why_one_failed(tmp_path: Path
 
 def test_the_gallery_of_nothing_is_a_page() -> None:
     assert b"0 converted, 0 failed" in gallery_bytes(())
+
+
+def test_the_summary_counts_each_kind_of_outcome(tmp_path: Path) -> None:
+    write_summary((DONE, FAILED, DONE, DONE), tmp_path)
+    document = json.loads((tmp_path / "summary.json").read_bytes())
+    assert (document["converted"], document["failed"]) == (3, 1)
