@@ -20,7 +20,7 @@ from numpy.typing import NDArray
 from scipy.spatial import Voronoi, cKDTree
 from shapely.geometry import Polygon
 
-from pipeline.geometry.polyline import Array, stations
+from pipeline.geometry.polyline import Array, divided, stations
 from pipeline.geometry.window import Windows
 
 Indices = NDArray[np.intp]
@@ -38,8 +38,8 @@ STUB = 0.55, 0.45
 out by at least this many of those (a foot or an ear of a letter, but not a rounded corner)."""
 
 BARB = 0.28
-"""A short branch is dropped if its length times half its width is less than this share of the square of the least
-length: leavings of cutting one outline with another. Larger loses the serifs of small letters."""
+"""A short branch is dropped if its length times half its width is less than this share of the least length's
+square: leavings of cutting outlines with each other. Larger loses serifs of small letters."""
 
 THIN, DOUBLED, THINNEST_MM = 1.5, 2.5, 0.015
 """Where a limb is narrower than ``THIN`` samples' distances its samples are set closer, at 0.7 of its width, but no
@@ -55,13 +55,11 @@ what lies beyond bends into a corner of a blunt end, or fans out in a round one.
 
 SWOLLEN = 1.25
 """But not if the disc at the end is wider by this factor than where it would be taken back to: a knob."""
-
 MANY, SHAKEN_MM = 6000, 1e-6
 """More samples are shaken by so much: of thousands on a line Qhull merges ever more facets (23,000: a minute)."""
 
 MIDDLE = 0.25
-"""A free end of the axis is taken back at least by this share of the radius of the disc there: at the middle of a
-round end the whole circle is equally near, and contacts mean nothing."""
+"""A free end of the axis is taken back at least by this share of its disc's radius: there contacts mean nothing."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -150,7 +148,7 @@ def _closer_where_thin(polygon: Polygon, spacing_mm: float) -> Polygon:
         first += len(loop) - 1
         step = np.maximum(THINNEST_MM, 0.7 * np.minimum(width[number[1:]], width[number[:-1]]))
         parts = np.ceil(np.hypot(*np.diff(loop, axis=0).T) / np.maximum(step, 1e-9) - 1e-9)
-        rings.append(_divided(loop, np.maximum(parts, 1).astype(np.intp)))
+        rings.append(divided(loop, np.maximum(parts, 1).astype(np.intp)))
     return Polygon(rings[0], rings[1:])
 
 
@@ -158,14 +156,6 @@ def _between(polygon: Polygon, samples: Array, pairs: Indices) -> NDArray[np.boo
     """Whether the middle of each pair of samples lies in the polygon: a limb is there, and no slit."""
     shapely.prepare(polygon)
     return np.asarray(shapely.contains_xy(polygon, *(0.5 * (samples[pairs[:, 0]] + samples[pairs[:, 1]])).T))
-
-
-def _divided(loop: Array, parts: Indices) -> Array:
-    """``loop`` with each of its edges in so many equal parts."""
-    index = np.repeat(np.arange(len(parts)), parts)
-    share = (np.arange(len(index)) - np.repeat(np.cumsum(parts) - parts, parts)) / parts[index]
-    inner = loop[index] + share[:, None] * (loop[index + 1] - loop[index])
-    return np.vstack([inner, loop[-1:]])
 
 
 def _samples(polygon: Polygon) -> tuple[Array, Indices, Array, Array]:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import itertools
+from dataclasses import replace
 
 import numpy as np
 import shapely
@@ -12,6 +13,7 @@ from scipy.sparse.csgraph import connected_components
 from pipeline.craft import Craft
 from pipeline.errors import BrokenPromiseError
 from pipeline.geometry import overlay
+from pipeline.geometry.polygon import NOTHING, multipolygon
 from pipeline.losses import each
 from pipeline.model import Finding, Note, Part, Points, Step, Surface
 from pipeline.sequence.colours import colour_order
@@ -24,6 +26,8 @@ from pipeline.steps.tour import Floats, Ints
 from pipeline.steps.units import Unit, units
 from pipeline.steps.visits import ordered
 
+COVERS = ("tatami", "satin")
+"""Kinds that foundation must not lie on; a run is thin."""
 NEIGHBOURS = 3
 """So many of the closest pieces beside a unit give it a place to go in and out; more only cost time."""
 
@@ -55,7 +59,24 @@ def arrange(
     steps: list[Step] = []
     for stop, patch in zip(stops, _patches(stops, touching), strict=True):
         steps += _stop(found, np.array(stop), patch, before, settings, rank if fixed else None)
-    return tuple(steps)
+    return _grounded(steps, heights)
+
+
+def _grounded(steps: list[Step], heights: dict[str, int]) -> tuple[Step, ...]:
+    """The steps without foundation on cover that was sewn before them though it lies higher in the stack."""
+    level = np.array([heights[step.part.region] for step in steps])
+    covers = np.array([step.part.area if step.part.kind in COVERS else NOTHING for step in steps], dtype=object)
+    bare = np.array([step.part.bare for step in steps], dtype=object)
+    own, other = shapely.STRtree(covers).query(bare, predicate="intersects")
+    early = (other < own) & (level[other] > level[own])
+    made = list(steps)
+    for index in np.unique(own[early]).tolist():
+        sewn = overlay.union_all(covers[other[early & (own == index)]])
+        part = steps[index].part
+        left = multipolygon(overlay.difference(part.bare, sewn))
+        held = multipolygon(overlay.difference(part.foundation, sewn))
+        made[index] = replace(steps[index], part=replace(part, bare=left, foundation=held))
+    return tuple(made)
 
 
 def _as_drawn(found: list[Unit]) -> Stops:

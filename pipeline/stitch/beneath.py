@@ -16,8 +16,8 @@ from pipeline.stitch.foundation import why_none
 from pipeline.stitch.narrow_settings import SatinSettings
 from pipeline.stitch.rungs import Ladder
 
-SHORTEST_BED_MM = 1.0
-"""A stretch of column shorter than this gets no foundation of its own; a stitch would be longer."""
+LEAST_TRAVEL_MM = 1.0
+"""A shorter way along a column is no stitch of its own."""
 STEP_MM = 0.25
 """Where foundation begins and ends is found to this."""
 SAME_BED_MM = 3.0
@@ -51,7 +51,8 @@ class Bed:
 def beds(rungs: Ladder, area: MultiPolygon, settings: SatinSettings, foundation: FoundationSettings) -> list[Bed]:
     """The stretches whose rungs have their middle in ``area``, with the kind of foundation their width asks for.
 
-    Where an edge of the column lies outside ``area``, on other cover, a centre run does instead of edge runs.
+    Where an edge of the column lies outside ``area``, on other cover, a centre run does instead of edge runs. A stretch
+    shorter than one stitch of it gets none.
     """
     if area.is_empty:
         return []
@@ -73,11 +74,11 @@ def beds(rungs: Ladder, area: MultiPolygon, settings: SatinSettings, foundation:
     return [
         Bed(float(low[n]), float(high[n]), KINDS[kind[first[n]]], foundation.edge_inset_mm)
         for n in range(len(first))
-        if kind[first[n]] > 0 and high[n] - low[n] >= SHORTEST_BED_MM
+        if kind[first[n]] > 0 and high[n] - low[n] >= foundation.edge_stitch_mm
     ]
 
 
-def why_beds(part: Part, found: list[Bed], settings: SatinSettings) -> str:
+def why_beds(part: Part, found: list[Bed], settings: SatinSettings, foundation: FoundationSettings) -> str:
     """Why a column has the foundation ``found``, or none."""
     if found:
         kinds = {bed.kind for bed in found}
@@ -85,7 +86,7 @@ def why_beds(part: Part, found: list[Bed], settings: SatinSettings) -> str:
         return f"foundation on bare fabric, by its width and the cover beside it: {names}"
     return why_none(part) or (
         f"no foundation, for no stretch of it clear on bare fabric is {settings.centre_from_mm:g} mm wide and "
-        f"{SHORTEST_BED_MM:g} mm long"
+        f"{foundation.edge_stitch_mm:g} mm long"
     )
 
 
@@ -137,7 +138,7 @@ def way_through(rungs: Ladder, found: list[Bed], start: float, goal: float, sett
 
 def _travel(rungs: Ladder, a: float, b: float) -> list[Lead]:
     """The way along the middle, if it is long enough to be sewn."""
-    return [Lead(rungs.line(a, b, 0, 0.0), "travel")] if abs(a - b) > SHORTEST_BED_MM else []
+    return [Lead(rungs.line(a, b, 0, 0.0), "travel")] if abs(a - b) > LEAST_TRAVEL_MM else []
 
 
 def _out(rungs: Ladder, bed: Bed, settings: SatinSettings) -> list[Lead]:

@@ -44,7 +44,9 @@ def lay_satin(step: Step, settings: SatinSettings, run: RunSettings, craft: Craf
         moves, under = _round(column, step, settings, craft)
     else:
         moves, under = _along(column, step, settings, craft)
-    return Block(step, _strands(moves, step, settings, run, craft), why_beds(step.part, under, settings))
+    return Block(
+        step, _strands(moves, step, settings, run, craft), why_beds(step.part, under, settings, craft.foundation)
+    )
 
 
 @dataclass(frozen=True)

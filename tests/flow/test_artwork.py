@@ -82,7 +82,7 @@ def test_foundation_stays_off_sewn_cover(made: tuple[Path, Plan]) -> None:
     assert on <= 0.02 * every
 
 
-def test_what_lies_beneath_is_sewn_before(made: tuple[Path, Plan]) -> None:
+def test_what_lies_beneath_in_sight_is_sewn_before(made: tuple[Path, Plan]) -> None:
     """Checked from polygons and the finished sewing, not from the graph that ordered it."""
     plan = made[1]
     first: dict[str, int] = {}
@@ -92,13 +92,15 @@ def test_what_lies_beneath_is_sewn_before(made: tuple[Path, Plan]) -> None:
             first.setdefault(item.part, index)
             last[item.part] = index
     height = {surface.region.id: surface.region.z for surface in plan.surfaces}
+    visible = {surface.region.id: surface.region.visible for surface in plan.surfaces}
     sewn = [part for part in plan.parts if part.id in first]
     assert len(sewn) == len(plan.parts) > 0
     tree = shapely.STRtree([part.area for part in sewn])
     for upper in sewn:
-        for index in tree.query(upper.area, predicate="intersects"):
+        seen = upper.area.intersection(visible[upper.region])
+        for index in tree.query(seen, predicate="intersects"):
             lower = sewn[index]
-            if height[lower.region] < height[upper.region] and lower.area.intersection(upper.area).area > 0.05:
+            if height[lower.region] < height[upper.region] and lower.area.intersection(seen).area > 0.05:
                 assert last[lower.id] < first[upper.id]
 
 

@@ -8,6 +8,7 @@ import shapely
 from shapely.geometry import box
 
 from pipeline.geometry.medial import Axis
+from pipeline.geometry.window import Windows
 from pipeline.split.groups import Group, Layout, cut
 from pipeline.split.joints import strip
 from pipeline.split.stretches import SATIN
@@ -32,4 +33,4 @@ def test_every_face_has_a_group_even_where_those_of_one_do_not_hang_together(tak
 
 def test_a_strip_that_does_not_touch_leaves_the_piece_as_it_is() -> None:
     small, chord = box(0, 0, 1, 1), (np.array([5.0, 9.0]), np.array([5.0, 1.0]))
-    assert strip(small, chord, BAR, 3.0).equals(small)
+    assert strip(small, chord, Windows(BAR), 3.0).equals(small)
