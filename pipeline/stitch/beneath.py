@@ -51,8 +51,8 @@ class Bed:
 def beds(rungs: Ladder, area: MultiPolygon, settings: SatinSettings, foundation: FoundationSettings) -> list[Bed]:
     """The stretches whose rungs have their middle in ``area``, with the kind of foundation their width asks for.
 
-    Where an edge of the column lies outside ``area``, on other cover, a centre run does instead of edge runs. A stretch
-    shorter than one stitch of it gets none.
+    Where an edge of the column lies outside ``area``, on other cover, a centre run does instead of edge runs. A
+    stretch shorter than one stitch of it gets none.
     """
     if area.is_empty:
         return []
