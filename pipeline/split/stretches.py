@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from dataclasses import dataclass, field, replace
 from itertools import pairwise
-from typing import Literal
 
 import numpy as np
 from numpy.typing import NDArray
@@ -13,7 +12,6 @@ from pipeline.geometry.medial import Axis, Branch
 from pipeline.geometry.polyline import Array, stations
 from pipeline.split.settings import SplitSettings
 
-Sort = Literal["run", "satin", "tatami"]
 RUN, SATIN, TATAMI = 0, 1, 2
 
 QUICK_FLARE = 0.8
