@@ -2,12 +2,14 @@
 
 * npm ``@twemoji/svg`` 15.0.0: graphics CC-BY 4.0.
 * npm ``flag-icons`` 7.5.0: MIT.
+* npm ``@iconify-json/streamline-ultimate-color`` 1.2.2: CC BY 4.0.
 * npm ``@fontsource/open-sans`` 5.3.0: Open Sans, OFL-1.1; the words below are drawn with it.
 * Debian ``openclipart-svg``: public domain (CC0).
 """
 
 from __future__ import annotations
 
+import json
 import random
 import shutil
 import subprocess
@@ -19,6 +21,8 @@ from fontTools.ttLib import TTFont
 
 KEPT = Path(__file__).parent / ".corpora"
 NPM = {"twemoji": "@twemoji/svg@15.0.0", "flags": "flag-icons@7.5.0", "open-sans": "@fontsource/open-sans@5.3.0"}
+ICONS = {"streamline": "streamline-ultimate-color@1.2.2"}
+"""Sets in one file of JSON, an icon an entry."""
 DEBIAN = {"openclipart": Path("/usr/share/openclipart/svg")}
 SEED = 20261125
 SLOW, SLOW_AT = ("hummer_07", "gnome-mime-text-html"), 12
@@ -40,6 +44,8 @@ def corpus(name: str) -> list[Path]:
         return sorted(DEBIAN[name].rglob("*.svg")) if DEBIAN[name].exists() else []
     if name == "words":
         return _words()
+    if name in ICONS:
+        return _icons(KEPT / name, ICONS[name])
     folder = KEPT / name
     if not folder.exists() and not _unpacked(NPM[name], folder):
         return []
@@ -75,6 +81,38 @@ def _unpacked(package: str, folder: Path) -> bool:
         tar.extractall(folder, filter="data")
     archive.unlink()
     return True
+
+
+def icon_drawings(package: str) -> dict[str, str]:
+    """The drawings of npm ``@iconify-json/PACKAGE`` by name, in order; empty if it cannot be had here.
+
+    Each is kept as the body of an svg element, with its size.
+    """
+    folder = KEPT / f"iconify-json-{package}"
+    if not folder.exists() and not _unpacked(f"@iconify-json/{package}", folder):
+        return {}
+    every = json.loads((folder / "package" / "icons.json").read_text())
+    found = {}
+    for icon, given in sorted(every["icons"].items()):
+        left, top, width, height = (
+            given.get(key, every.get(key, usual))
+            for key, usual in (("left", 0), ("top", 0), ("width", 16), ("height", 16))
+        )
+        head = 'xmlns="http://www.w3.org/2000/svg" xmlns:xlink="http://www.w3.org/1999/xlink"'
+        box = f'width="{width}" height="{height}" viewBox="{left} {top} {width} {height}"'
+        found[icon] = f"<svg {head} {box}>{given['body']}</svg>"
+    return found
+
+
+def _icons(folder: Path, package: str) -> list[Path]:
+    """The drawings of an icon set as files."""
+    drawn = icon_drawings(package)
+    folder.mkdir(parents=True, exist_ok=True)
+    for icon, svg in drawn.items():
+        path = folder / f"{icon}.svg"
+        if not path.exists():
+            path.write_text(svg)
+    return [folder / f"{icon}.svg" for icon in drawn]
 
 
 def _words() -> list[Path]:

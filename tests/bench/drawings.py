@@ -19,9 +19,7 @@ import os
 import random
 import resource
 import signal
-import subprocess
 import sys
-import tarfile
 import tempfile
 import time
 import traceback
@@ -33,11 +31,14 @@ from typing import Any
 
 import numpy as np
 
+sys.path.insert(0, str(Path(__file__).parents[1]))
+
+from corpora import icon_drawings
+
 from pipeline import flow
 from pipeline.errors import ArtworkError
 from pipeline.settings import Settings
 
-KEPT = Path(__file__).parents[1] / ".corpora"
 ICONS = {
     "skill-icons": "1.2.4",
     "flagpack": "1.2.8",
@@ -82,32 +83,10 @@ class Drawing:
         return path
 
 
-def icons(name: str, version: str) -> list[Drawing]:
-    """The drawings of an icon set: each is the body of an svg element with its size."""
-    archive = KEPT / f"iconify-json-{name}-{version}.tgz"
-    if not archive.exists():
-        KEPT.mkdir(exist_ok=True)
-        subprocess.run(["npm", "pack", f"@iconify-json/{name}@{version}", "--silent"], cwd=KEPT, check=True)
-    with tarfile.open(archive) as tar:
-        member = tar.extractfile("package/icons.json")
-        assert member is not None
-        every = json.load(member)
-    found = []
-    for icon, given in sorted(every["icons"].items()):
-        left, top, width, height = (
-            given.get(key, every.get(key, usual))
-            for key, usual in (("left", 0), ("top", 0), ("width", 16), ("height", 16))
-        )
-        head = 'xmlns="http://www.w3.org/2000/svg" xmlns:xlink="http://www.w3.org/1999/xlink"'
-        box = f'width="{width}" height="{height}" viewBox="{left} {top} {width} {height}"'
-        found.append(Drawing(name, icon, f"<svg {head} {box}>{given['body']}</svg>"))
-    return found
-
-
 def drawings() -> list[tuple[Drawing, float]]:
     """All drawings with their widths in mm, shuffled: the sets by turns, so that any first part is a mixture."""
     chance = random.Random(SEED)
-    sets = [icons(name, version) for name, version in ICONS.items()]
+    sets = [[Drawing(n, k, svg) for k, svg in icon_drawings(f"{n}@{v}").items()] for n, v in ICONS.items()]
     sets.append([Drawing("openclipart", str(f), f) for f in sorted(OPENCLIPART.rglob("*.svg"))])
     for each in sets:
         chance.shuffle(each)
