@@ -29,7 +29,7 @@ def assign(regions: tuple[Region, ...], settings: RoleSettings, craft: Craft, no
     stayed = [region.outline.area for region in regions]
     whole = left_out(regions, settings, craft, note)
     wide = carrying(whole, craft)
-    regions = thinned(whole, wide, settings, note)
+    regions = thinned(whole, wide, settings, craft, note)
     changed = [z for z, region in enumerate(regions) if region is not whole[z]]
     for z, carrier in zip(changed, carrying(tuple(regions[z] for z in changed), craft), strict=True):
         wide[z] = carrier

@@ -33,7 +33,7 @@ BORDER_MM = 0.5
 """A shorter border in sight needs nothing beneath it."""
 LEAST_PIECE_MM2 = 0.02
 """Smaller pieces come of rounding."""
-SMOOTH_MM = 0.5
+SMOOTH_MM = 0.25
 """What is left out has no corner sharper than this radius, and no neck thinner than twice of it."""
 FIN_MM = 0.8
 """What is left hidden and narrower than this beside what was left out carries nothing and only costs stitches."""
@@ -44,6 +44,8 @@ LEAST_NECK_MM2 = 1.0
 """Less than this between an inside and an edge is a corner, not a strip."""
 ON_EDGE_MM = 0.05
 """A strip that ends nearer than this to an edge ends there."""
+LEAST_TRIM_MM2 = 0.5
+"""Less is not worth a corner in the outline."""
 TURN_COST = 0.53
 """Stitches that an edge of its row distance's length costs where rows end at it (from sewn counts at 0.2 mm)."""
 
@@ -106,22 +108,27 @@ def left_out(regions: tuple[Region, ...], settings: RoleSettings, craft: Craft, 
             return regions[z]
         loose = [area for area in found.area[own & free] if saving(area, regions[z], craft) > -change]
         rest = multipolygon(overlay.union_all(found.area[own]))
-        inside = inner(rest, regions[z], settings.rim_mm)
-        inside = multipolygon(_without_necks(inside, regions[z], craft.satin_up_to_mm), settings.least_thinned_mm2)
-        saved = [(place, saving(place, regions[z], craft)) for place in inside.geoms]
-        worth = [place for place, stitches in saved if stitches > 0]
-        if sum(stitches for _, stitches in saved if stitches > 0) < settings.least_saving:
-            worth = []
+        inside = inner(rest, regions[z], settings, craft)
+        worth = [place for place in inside.geoms if saving(place, regions[z], craft) > settings.least_saving]
         gone = multipolygon(overlay.union_all([*loose, *worth])) if loose or worth else NOTHING
         return without(regions[z], gone, settings, note)
 
     return tuple(each([region.id for region in regions], range(len(regions)), one))
 
 
-def inner(hidden: MultiPolygon, region: Region, rim_mm: float) -> MultiPolygon:
-    """What is ``hidden`` of a region farther than ``rim_mm`` from what shows of it, without sharp corners."""
-    deep = overlay.difference(hidden, overlay.buffer(region.visible, rim_mm, quad_segs=4))
-    return opened(multipolygon(deep), SMOOTH_MM)
+def inner(hidden: MultiPolygon, region: Region, settings: RoleSettings, craft: Craft) -> MultiPolygon:
+    """What of ``hidden`` a region can do without: all that is farther than a rim from what shows of it.
+
+    Where that ends at the region's own edge the edge moves in; a hole within it is worth its turns only from
+    ``least_thinned_mm2`` on, and stays clear of where it would change how what is in sight is sewn.
+    """
+    rim = overlay.buffer(region.visible, settings.rim_mm, quad_segs=4)
+    deep = opened(multipolygon(overlay.difference(hidden, rim)), SMOOTH_MM)
+    beyond = shapely.distance(shapely.get_parts(deep), region.outline.boundary) > ON_EDGE_MM
+    holes = MultiPolygon(shapely.get_parts(deep)[beyond].tolist())
+    worth = multipolygon(_without_necks(holes, region, craft.satin_up_to_mm), settings.least_thinned_mm2)
+    trimmed = [part for part in shapely.get_parts(deep)[~beyond] if part.area >= LEAST_TRIM_MM2]
+    return MultiPolygon([*trimmed, *worth.geoms])
 
 
 def without(region: Region, gone: MultiPolygon, settings: RoleSettings, note: Note) -> Region:
@@ -150,10 +157,10 @@ def saving(place: MultiPolygon | Polygon, region: Region, craft: Craft) -> float
     Rows end at that part of its edge that lies within the region; their number is its mean extent over all
     directions, 2 / π of its length.
     """
-    edge = overlay.difference(
-        place.boundary, overlay.buffer(region.outline.boundary, ON_EDGE_MM, quad_segs=1)
-    ).length
-    cover = place.area / (craft.row_mm * craft.stitch_mm) - TURN_COST * edge / craft.row_mm
+    near = overlay.buffer(region.outline.boundary, ON_EDGE_MM, quad_segs=1)
+    edge = overlay.difference(place.boundary, near).length
+    spared = place.boundary.length - edge
+    cover = place.area / (craft.row_mm * craft.stitch_mm) - TURN_COST * (edge - spared) / craft.row_mm
     rows = place.area / (craft.foundation.rows_mm * craft.stitch_mm)
     return float(cover - rows - edge / craft.foundation.edge_stitch_mm)
 

@@ -9,6 +9,7 @@ import shapely
 from numpy.typing import NDArray
 from shapely.geometry import MultiPolygon
 
+from pipeline.craft import Craft
 from pipeline.geometry import overlay
 from pipeline.geometry.neighbours import pairs
 from pipeline.geometry.polygon import multipolygon
@@ -17,22 +18,26 @@ from pipeline.model import Note, Region
 from pipeline.roles.hidden import inner, without
 from pipeline.roles.settings import RoleSettings
 
-LEAST_OVERLAP_MM = 0.8
-"""Where rims of several edges meet they give way to this, as much as neighbours reach beneath each other."""
+Floats = NDArray[np.float64]
+
+NARROW_LAYERS = 1.4
+"""Full layers of thread that a narrow region comes to: satin lies double at bends, turns and ends."""
+BENEATH_LAYERS = 0.5
+"""What foundation and travel beneath all cover add."""
 
 
 def thinned(
-    regions: tuple[Region, ...], wide: list[MultiPolygon], settings: RoleSettings, note: Note
+    regions: tuple[Region, ...], wide: list[MultiPolygon], settings: RoleSettings, craft: Craft, note: Note
 ) -> tuple[Region, ...]:
     """The regions with hidden insides left out wherever more than ``max_layers`` would lie.
 
     Regions that lie on others give way first, from the lowest upwards, since what lies on them then still lies on
-    stitches; the bases follow where that did not suffice, and then rims. Only ``wide`` parts are layers.
+    stitches; the bases follow where that did not suffice. Only ``wide`` parts are layers.
     """
-    pile = _Pile(regions, wide, settings, note)
+    pile = _Pile(regions, wide, settings, craft, note)
     names = [region.id for region in regions]
-    for resting, rim_mm in ((True, settings.rim_mm), (False, settings.rim_mm), (True, LEAST_OVERLAP_MM)):
-        each(names, range(len(regions)), partial(pile.thin, resting=resting, rim_mm=rim_mm))
+    for resting in (True, False):
+        each(names, range(len(regions)), partial(pile.thin, resting=resting))
     return tuple(pile.kept)
 
 
@@ -40,41 +45,51 @@ class _Pile:
     """The regions while they are thinned."""
 
     def __init__(
-        self, regions: tuple[Region, ...], wide: list[MultiPolygon], settings: RoleSettings, note: Note
+        self,
+        regions: tuple[Region, ...],
+        wide: list[MultiPolygon],
+        settings: RoleSettings,
+        craft: Craft,
+        note: Note,
     ) -> None:
         self.kept, self.wide = list(regions), list(wide)
-        self.settings, self.note = settings, note
+        self.settings, self.craft, self.note = settings, craft, note
         self.near = pairs(self.wide)
+        deep = shapely.area(overlay.buffer(np.array(wide, dtype=object), -craft.satin_up_to_mm / 2, quad_segs=2))
+        self.weight = np.where(deep > 0.0, 1.0, NARROW_LAYERS)
         self.thin_enough: set[int] = set()
 
-    def thin(self, z: int, resting: bool, rim_mm: float) -> None:
+    def thin(self, z: int, resting: bool) -> None:
         """Leave out of region ``z`` what it has too much of; ``resting`` spares what lies on fabric."""
-        most, area, near = self.settings.max_layers, self.wide[z], self.near[z]
-        if len(near) < most or near[-1] < z or (resting and near[0] > z) or z in self.thin_enough:
+        most, area, near = self.settings.max_layers + BENEATH_LAYERS - self.weight[z], self.wide[z], self.near[z]
+        if self.weight[near].sum() <= most or near[-1] < z or (resting and near[0] > z) or z in self.thin_enough:
             return
-        faces, count = _faces(area, [self.wide[k] for k in near])
-        if shapely.area(faces[count >= most]).sum() < self.settings.least_thinned_mm2:
+        faces, load = _faces(area, [self.wide[k] for k in near], self.weight[near])
+        excess = faces[load > most]
+        if shapely.area(excess).sum() < self.settings.least_thinned_mm2:
             self.thin_enough.add(z)
             return
         hidden = multipolygon(overlay.difference(self.kept[z].outline, self.kept[z].visible))
-        spare = overlay.intersection(inner(hidden, self.kept[z], rim_mm), overlay.joined(faces[count >= most - 1]))
+        deep = inner(hidden, self.kept[z], self.settings, self.craft)
+        spare = overlay.intersection(deep, overlay.joined(faces[load > most - 1.0]))
         if resting:
             spare = overlay.intersection(
                 multipolygon(spare), overlay.union_all([self.wide[k] for k in near if k < z])
             )
-        excess = overlay.joined(faces[count >= most])
-        least = self.settings.least_thinned_mm2
-        places = [p for p in multipolygon(spare).geoms if overlay.intersection(p, excess).area > least]
+        over, least = overlay.joined(excess), self.settings.least_thinned_mm2
+        places = [p for p in multipolygon(spare).geoms if overlay.intersection(p, over).area > least]
         self.kept[z] = without(self.kept[z], MultiPolygon(places), self.settings, self.note)
         self.wide[z] = multipolygon(overlay.intersection(area, self.kept[z].outline))
 
 
-def _faces(within: MultiPolygon, others: list[MultiPolygon]) -> tuple[NDArray[np.object_], NDArray[np.int_]]:
-    """The faces into which the others' edges part ``within``, and how many of them lie on each."""
+def _faces(
+    within: MultiPolygon, others: list[MultiPolygon], weights: Floats
+) -> tuple[NDArray[np.object_], Floats]:
+    """The faces into which the others' edges part ``within``, and what the others on each of them weigh."""
     edges = overlay.union_all(shapely.boundary([within, *overlay.intersection(others, within)]))
     faces = shapely.get_parts(shapely.polygonize([edges]))
     inside = shapely.point_on_surface(faces)
     shapely.prepare(within)
     faces, inside = faces[shapely.intersects(within, inside)], inside[shapely.intersects(within, inside)]
-    over = shapely.STRtree(inside).query(others, predicate="intersects")[1]
-    return faces, np.bincount(over, minlength=len(faces))
+    other, over = shapely.STRtree(inside).query(others, predicate="intersects")
+    return faces, np.bincount(over, weights=weights[other], minlength=len(faces))
