@@ -18,6 +18,8 @@ from pipeline.sequence.precedence import followed, overlaps
 
 LARGER = 1.25
 """Areas nearer to each other than this ratio count as alike, so that even stripes keep the artwork's order."""
+LONG = 8.0
+"""A line is so many times as long as wide, or more."""
 SHARED_MM2 = 0.01
 """Regions that share more than this overlap: swapping them would change the picture, by a hairline at least."""
 
@@ -69,8 +71,12 @@ def _with_fewer_changes(regions: tuple[Region, ...], settings: RegionSettings) -
 
 
 def is_line(outline: MultiPolygon, settings: RegionSettings) -> bool:
-    """Whether an area is nowhere wider than a line."""
-    return bool(overlay.buffer(outline, -settings.line_mm / 2, quad_segs=2).is_empty)
+    """Whether an area is long and narrow: as drawn with a pen, or the outline round a fill.
+
+    A band of length L and width w has L / w = perimeter² / (4 area), a disc π.
+    """
+    long = (shapely.length(shapely.get_parts(outline)) ** 2).sum() / (4.0 * outline.area)
+    return bool(long >= LONG and overlay.buffer(outline, -settings.line_mm / 2, quad_segs=2).is_empty)
 
 
 def _beneath(upper: Region, lower: Region, settings: RegionSettings) -> bool:

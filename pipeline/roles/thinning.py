@@ -82,9 +82,7 @@ class _Pile:
         self.wide[z] = multipolygon(overlay.intersection(area, self.kept[z].outline))
 
 
-def _faces(
-    within: MultiPolygon, others: list[MultiPolygon], weights: Floats
-) -> tuple[NDArray[np.object_], Floats]:
+def _faces(within: MultiPolygon, others: list[MultiPolygon], weights: Floats) -> tuple[NDArray[np.object_], Floats]:
     """The faces into which the others' edges part ``within``, and what the others on each of them weigh."""
     edges = overlay.union_all(shapely.boundary([within, *overlay.intersection(others, within)]))
     faces = shapely.get_parts(shapely.polygonize([edges]))
