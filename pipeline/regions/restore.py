@@ -14,8 +14,8 @@ from pipeline.geometry.offset import moved
 from pipeline.geometry.polygon import multipolygon
 from pipeline.losses import each
 from pipeline.model import Region
+from pipeline.regions.lines import lines
 from pipeline.regions.settings import RegionSettings
-from pipeline.regions.settle import is_line
 
 RESIDUE_MM2 = 0.02
 """Less than this shared is no more than rounding."""
@@ -41,7 +41,7 @@ def restored(regions: tuple[Region, ...], settings: RegionSettings) -> tuple[Reg
     A hole that nothing fills, or that is filled in part only, is a window and stays open. The owner sinks
     below its fillers only if that hides nothing of what it showed; else the hole stays as it is.
     """
-    pile = _Pile([region.outline for region in regions], settings)
+    pile = _Pile(regions, settings)
     holes = _holes(regions)
     each([regions[hole.owner].id for hole in holes], holes, pile.close)
     return tuple(_changed(regions[index], pile.outlines[index]) for index in pile.order)
@@ -68,14 +68,14 @@ def _holes(regions: tuple[Region, ...]) -> list[_Hole]:
 class _Pile:
     """The outlines while they change, and their order from the bottom."""
 
-    def __init__(self, outlines: list[MultiPolygon], settings: RegionSettings) -> None:
-        self.outlines = outlines
+    def __init__(self, regions: tuple[Region, ...], settings: RegionSettings) -> None:
+        self.outlines = outlines = [region.outline for region in regions]
         self.delivered_mm2 = shapely.area(outlines).tolist()
         self.order = list(range(len(outlines)))
         self.gap_mm = settings.export_gap_mm
         self.window_mm2 = settings.least_window_mm2
         self.tree = shapely.STRtree(outlines)
-        self.line = [is_line(outline, settings) for outline in outlines]
+        self.line = lines(regions, settings)
         self.overlaps: dict[tuple[int, int], bool] = {}
 
     def close(self, hole: _Hole) -> None:

@@ -33,7 +33,10 @@ class RegionSettings:
         int, Range(1, 5000, "orders", "orders kept side by side while looking for fewer colour changes")
     ] = 60
     line_mm: Annotated[
-        float, Range(0.0, 9.0, "mm", "what is long and nowhere wider is a line: it lies on the fills beside it")
+        float, Range(0.0, 9.0, "mm", "what is nowhere wider is a line: it lies on the fills beside it, not beneath")
+    ] = 3.0
+    outline_mm: Annotated[
+        float, Range(0.0, 9.0, "mm", "a line may be so wide if it is long and its colour paints nothing else")
     ] = 7.0
     fewest_changes: bool = True
     """Neighbours that only abut may change places in the stack where that saves colour changes."""

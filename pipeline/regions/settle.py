@@ -5,6 +5,7 @@ from __future__ import annotations
 
 import numpy as np
 import shapely
+from numpy.typing import NDArray
 from shapely.geometry import MultiPolygon
 
 from pipeline.geometry import overlay
@@ -12,14 +13,13 @@ from pipeline.geometry.neighbours import pairs
 from pipeline.geometry.polygon import filled
 from pipeline.losses import each
 from pipeline.model import Region
+from pipeline.regions.lines import lines
 from pipeline.regions.settings import RegionSettings
 from pipeline.sequence.colours import colour_order
 from pipeline.sequence.precedence import followed, overlaps
 
 LARGER = 1.25
 """Areas nearer to each other than this ratio count as alike, so that even stripes keep the artwork's order."""
-LONG = 8.0
-"""A line is so many times as long as wide, or more."""
 SHARED_MM2 = 0.01
 """Regions that share more than this overlap: swapping them would change the picture, by a hairline at least."""
 
@@ -31,6 +31,7 @@ def settled(regions: tuple[Region, ...], settings: RegionSettings) -> tuple[Regi
     """
     outlines = [region.outline for region in regions]
     near = pairs(outlines, settings.export_gap_mm)
+    line = lines(regions, settings)
     order = list(range(len(regions)))
 
     def sink(index: int) -> None:
@@ -44,47 +45,37 @@ def settled(regions: tuple[Region, ...], settings: RegionSettings) -> tuple[Regi
         wanted = [
             order.index(k)
             for k in free
-            if order.index(k) >= floor and _beneath(regions[index], regions[k], settings)
+            if order.index(k) >= floor and _beneath(outlines[index], outlines[k], (line[index], line[k]))
         ]
         if wanted:
             order.remove(index)
             order.insert(min(wanted), index)
 
     each([region.id for region in regions], range(len(regions)), sink)
-    return _with_fewer_changes(tuple(regions[index] for index in order), settings)
+    return _with_fewer_changes([regions[k] for k in order], np.array([line[k] for k in order]), settings)
 
 
-def _with_fewer_changes(regions: tuple[Region, ...], settings: RegionSettings) -> tuple[Region, ...]:
+def _with_fewer_changes(
+    regions: list[Region], line: NDArray[np.bool_], settings: RegionSettings
+) -> tuple[Region, ...]:
     """The regions in another order, if that saves colour changes: of two that only abut either may lie beneath."""
     if not settings.fewest_changes:
-        return regions
+        return tuple(regions)
     outlines, levels = [region.outline for region in regions], range(len(regions))
     colours = [region.colour for region in regions]
     reached = overlay.buffer(np.array(outlines, dtype=object), settings.export_gap_mm, quad_segs=1).tolist()
     as_laid = overlaps(reached, levels, SHARED_MM2)
-    line = np.array([is_line(outline, settings) for outline in outlines])
     bound = overlaps(outlines, levels, SHARED_MM2) | (as_laid & (line[:, None] > line))
     best = colour_order(colours, followed(bound), settings.search_width)
     if len(best.stops) >= len(colour_order(colours, followed(as_laid), settings.search_width).stops):
-        return regions
+        return tuple(regions)
     return tuple(regions[index] for stop in best.stops for index in stop)
 
 
-def is_line(outline: MultiPolygon, settings: RegionSettings) -> bool:
-    """Whether an area is long and narrow: as drawn with a pen, or the outline round a fill.
-
-    A band of length L and width w has L / w = perimeter² / (4 area), a disc π.
-    """
-    long = (shapely.length(shapely.get_parts(outline)) ** 2).sum() / (4.0 * outline.area)
-    return bool(long >= LONG and overlay.buffer(outline, -settings.line_mm / 2, quad_segs=2).is_empty)
-
-
-def _beneath(upper: Region, lower: Region, settings: RegionSettings) -> bool:
+def _beneath(upper: MultiPolygon, lower: MultiPolygon, line: tuple[bool, bool]) -> bool:
     """Whether ``upper`` had better lie beneath ``lower``: that is a line, or it surrounds it, or is larger."""
-    line = is_line(lower.outline, settings)
-    if line != is_line(upper.outline, settings):
-        return line
-    if filled(lower.outline).covers(upper.outline):
+    if line[0] != line[1]:
+        return line[1]
+    if filled(lower).covers(upper):
         return False
-    larger = upper.outline.area > LARGER * lower.outline.area
-    return bool(larger or filled(upper.outline).covers(lower.outline))
+    return bool(upper.area > LARGER * lower.area or filled(upper).covers(lower))

@@ -90,4 +90,5 @@ def _faces(within: MultiPolygon, others: list[MultiPolygon], weights: Floats) ->
     shapely.prepare(within)
     faces, inside = faces[shapely.intersects(within, inside)], inside[shapely.intersects(within, inside)]
     other, over = shapely.STRtree(inside).query(others, predicate="intersects")
-    return faces, np.bincount(over, weights=weights[other], minlength=len(faces))
+    load: Floats = np.bincount(over, weights=weights[other], minlength=len(faces)).astype(np.float64)
+    return faces, load
