@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from functools import lru_cache
 from typing import Any
 
 import numpy as np
@@ -18,6 +19,8 @@ longer, and in a winding area too few of them miss the way altogether."""
 COARSE_MM = (0.15, 0.4, 1.0, 2.5)
 EDGE_COST = 3.0
 """A way nearer to the outline than half the inset counts so many times its length."""
+KEPT = 64
+"""So many insets are remembered: of a large area many ways are asked for, one after the other."""
 
 
 def way_inside(
@@ -30,8 +33,7 @@ def way_inside(
     the simplified inset outline; only where that does not lead from end to end, as in necks, also of the outline
     itself, and at last of one ``slack_mm`` outside.
     """
-    room = overlay.buffer(area, slack_mm, quad_segs=2)
-    piece = _piece(room, start, end)
+    piece = _piece(_rooms(area, slack_mm), start, end)
     if piece is None:
         return None
     clear = core(piece, slack_mm + inset_mm / 2)
@@ -51,6 +53,15 @@ def way_inside(
     return _over_corners(piece, clear, ends, _corners(shapes, MOST_CORNERS[1]))
 
 
+@lru_cache(maxsize=KEPT)
+def _rooms(area: MultiPolygon, slack_mm: float) -> tuple[Polygon, ...]:
+    """The connected pieces of ``area`` and ``slack_mm`` about it; prepared."""
+    pieces = shapely.get_parts(overlay.buffer(area, slack_mm, quad_segs=2))
+    shapely.prepare(pieces)
+    return tuple(pieces)
+
+
+@lru_cache(maxsize=KEPT)
 def core(shape: Polygon | MultiPolygon, inset_mm: float) -> Polygon | MultiPolygon:
     """What of ``shape`` lies ``inset_mm`` or more within its outline, corners kept sharp; prepared."""
     found: Polygon | MultiPolygon = overlay.buffer(shape, -inset_mm, join_style="mitre", mitre_limit=2.0)
@@ -81,12 +92,9 @@ def _over_corners(
     return np.asarray(nodes[traced(before[0], 1)])
 
 
-def _piece(room: Polygon | MultiPolygon, start: tuple[float, float], end: tuple[float, float]) -> Polygon | None:
+def _piece(rooms: tuple[Polygon, ...], start: tuple[float, float], end: tuple[float, float]) -> Polygon | None:
     """The connected piece that holds both ends."""
-    for piece in shapely.get_parts(room):
-        if piece.covers(Point(start)) and piece.covers(Point(end)):
-            return piece
-    return None
+    return next((piece for piece in rooms if piece.covers(Point(start)) and piece.covers(Point(end))), None)
 
 
 def _entries(inner: Polygon | MultiPolygon, ends: NDArray[np.float64]) -> NDArray[np.float64]:

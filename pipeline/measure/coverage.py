@@ -166,8 +166,7 @@ def sight(
     wanted = np.array([*(number[each.colour] for each in art.regions), BARE], dtype=np.int32)[art.region]
     top = art.grid.full(BARE, np.int32)
     paint_segments(art.grid, segments, laid_mm, np.arange(len(segments)), top)
-    shows = np.append(label, BARE)[top]
-    agrees = art.shown & (shows == wanted)
+    agrees = art.shown & (np.append(label, BARE)[top] == wanted)
     # A wider thread can only matter where the picture does not agree yet: only what comes near that is painted.
     reach_mm = laid_mm / 2.0 + settings.near_mm
     doubtful = grown(art.shown & ~agrees, (reach_mm + PROBE_MM / 2.0) * art.grid.px_per_mm + 1.5)

@@ -15,13 +15,17 @@ from numpy.typing import NDArray
 
 Mask = NDArray[np.bool_]
 
+BAND = 64
+"""Rows that are asked at a time: more fall out of the processor's cache, fewer cost more calls; same result."""
+
 
 def grown(cells: Mask, reach: float) -> Mask:
     """The cells whose centres lie at most ``reach`` (in cells, below 100) from the centre of one of ``cells``."""
     rows = floor(reach)
     if reach < 1.0 or not cells.any():
         return cells.copy()
-    far = np.minimum(_along_rows(cells), 120).astype(np.int8)
+    bands = (cells[first : first + BAND] for first in range(0, len(cells), BAND))
+    far = np.concatenate([np.minimum(_along_rows(band), 120).astype(np.int8) for band in bands])
     found = far <= rows
     for away in range(1, rows + 1):
         near = far <= floor(sqrt(reach * reach - away * away))

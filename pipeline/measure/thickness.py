@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
@@ -15,6 +16,7 @@ from pipeline.measure.thread_path import Path
 from pipeline.model import Points, Spot
 
 Array = NDArray[np.float64]
+Cells = NDArray[np.int32]
 
 WINDOW_CELLS = 4
 """Cells along a side of the thickness window: pieces of stitches are weighed by cells of this size."""
@@ -75,45 +77,47 @@ def layers(tried: Probes, layer_mm_per_mm2: float, settings: MeasureSettings) ->
     cell = settings.thickness_window_mm / WINDOW_CELLS
     origin = (tried.places.min(axis=0) if len(tried.places) else np.zeros(2)) - cell / 2.0
     cells, weights = _spread((tried.places - origin) / cell - 0.5, tried.pieces)
-    per_layer = settings.thickness_window_mm**2 * layer_mm_per_mm2
-    return _sliding(cells, weights / per_layer, WINDOW_CELLS, origin, cell)
+    weights /= settings.thickness_window_mm**2 * layer_mm_per_mm2
+    return _sliding(cells, weights, WINDOW_CELLS, origin, cell)
 
 
 def penetrations(table: Path) -> Map:
     """Needle penetrations in every square of 1 mm (half-open, on the machine's grid)."""
     origin = table.points[0] if len(table.points) else np.zeros(2)
-    cells = np.rint((table.points - origin) / GRID_MM).astype(np.intp)
-    least = cells.min(axis=0) if len(cells) else np.zeros(2, dtype=np.intp)
+    cells = np.rint((table.points - origin) / GRID_MM).astype(np.int32)
+    least = cells.min(axis=0) if len(cells) else np.zeros(2, dtype=np.int32)
     start = origin + (least - 0.5) * GRID_MM
-    return _sliding(cells - least, np.ones(len(cells)), round(1.0 / GRID_MM), start, GRID_MM)
+    return _sliding(cells - least, None, round(1.0 / GRID_MM), start, GRID_MM)
 
 
-def _spread(places: Points, weights: Array) -> tuple[NDArray[np.intp], Array]:
+def _spread(places: Points, weights: Array) -> tuple[Cells, Array]:
     """Each weight shared among the four cells around its place (in cells, 0 at a centre) by bilinear weights.
 
     Without that, a window would hold seven rows or eight by chance.
     """
-    low = np.floor(places).astype(np.intp)
+    low = np.floor(places).astype(np.int32)
     right, below = (places - low).T
-    cells = np.concatenate([np.add(low, corner) for corner in ((0, 0), (1, 0), (0, 1), (1, 1))])
+    cells = np.concatenate([low + np.array(corner, np.int32) for corner in ((0, 0), (1, 0), (0, 1), (1, 1))])
     here, there = weights * (1.0 - below), weights * below
     shares = (here * (1.0 - right), here * right, there * (1.0 - right), there * right)
-    return np.maximum(cells, 0), np.concatenate(shares)
+    return np.maximum(cells, 0, out=cells), np.concatenate(shares)
 
 
-def _sliding(cells: NDArray[np.intp], weights: Array, side: int, origin: Array, cell_mm: float) -> Map:
-    """The sums of all windows of ``side`` × ``side`` cells that hold anything."""
+def _sliding(cells: Cells, weights: Array | None, side: int, origin: Array, cell_mm: float) -> Map:
+    """The sums of all windows of ``side`` × ``side`` cells that hold anything; counts without ``weights``."""
     if len(cells) == 0:
         return Map(np.zeros((0, 0), dtype=np.float32), 0.0, 0.0, cell_mm, side)
     # An empty rim of one window on all sides: windows that hold only the outermost cells count too.
     width, height = (cells.max(axis=0) + 1 + 2 * side).tolist()
-    weight = np.bincount(
-        (cells[:, 1] + side) * width + cells[:, 0] + side, weights=weights, minlength=width * height
-    ).reshape(height, width)
-    down = np.cumsum(weight, axis=0)
-    down = down[side:] - down[:-side]
-    sums = np.cumsum(down, axis=1)
-    sums = sums[:, side:] - sums[:, :-side]
+    places = (cells[:, 1] + side) * width + cells[:, 0] + side
+    # A count is exact in half the memory. What is summed is overwritten: of large designs maps are the largest.
+    sums: NDArray[Any] = np.bincount(places, weights, width * height).astype(
+        np.float64 if weights is not None else np.float32
+    )
+    sums = sums.reshape(height, width)
+    for axis in (0, 1):
+        sums = np.cumsum(sums, axis=axis, out=sums)
+        sums = sums[side:] - sums[:-side] if axis == 0 else sums[:, side:] - sums[:, :-side]
     # The window at [row, column] begins one cell after row and column of the padded grid.
     middle = (1.0 + side / 2.0 - side) * cell_mm
     return Map(sums.astype(np.float32), float(origin[0]) + middle, float(origin[1]) + middle, cell_mm, side)

@@ -300,7 +300,8 @@ def _run(
     if not lines:
         return compact(face, settings)
     over = [overlay.buffer(LineString(line.points), 0.5 * max(widths[1], 0.05), cap_style="flat") for line in lines]
-    area = holding(overlay.intersection(overlay.union_all([face, *over]), axis.polygon), face)
+    area = overlay.union_all([face, *over])
+    area = holding(overlay.intersection(area, axis.windows.around(area.bounds)), face)
     if _leaves_bare(area, lines, widths, settings):
         column = lump_column(area, settings)
         if column is not None:

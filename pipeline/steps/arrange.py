@@ -51,8 +51,11 @@ def arrange(
     areas, levels = [unit.area for unit in found], [unit.z for unit in found]
     touching = overlaps(areas, levels, settings.overlap_mm2)
     shown = {surface.region.id: surface.region.visible for surface in surfaces}
-    in_sight = overlay.intersection(areas, [shown[unit.parts[0].region] for unit in found])
-    before = followed(overlaps(areas, levels, settings.overlap_mm2, in_sight))
+    in_sight = np.full(len(found), NOTHING, dtype=object)
+    upon = touching.any(axis=1)  # of what lies on nothing it doesn't matter what shows
+    visible = np.array([shown[unit.parts[0].region] for unit in found], dtype=object)
+    in_sight[upon] = overlay.intersection(np.array(areas, dtype=object)[upon], visible[upon])
+    before = followed(overlaps(areas, levels, settings.overlap_mm2, list(in_sight)))
     stops = _as_drawn(found) if settings.keep_artwork_order else _fewest(found, before, settings, note)
     rank = _cap_rank(found) if craft.fabric.centre_out else np.zeros(len(found))
     fixed = craft.fabric.centre_out or settings.keep_artwork_order

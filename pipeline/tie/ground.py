@@ -107,7 +107,8 @@ class Ground:
 
     def near(self, place: shapely.Geometry, away_mm: float) -> list[int]:
         """The blocks within ``away_mm`` of a place, in sewing order."""
-        return sorted(self.tree.query(place, predicate="dwithin", distance=away_mm).tolist())
+        about = self.tree.query(shapely.box(*shapely.bounds(place) + away_mm * np.array([-1.0, -1.0, 1.0, 1.0])))
+        return sorted(about[shapely.dwithin(self.areas[about], place, away_mm)].tolist())  # these are prepared
 
     def way(self, index: int, start: Spot, end: Spot) -> Points | None:
         """A hidden way from ``start`` to ``end`` before block ``index`` is sewn, ``(n, 2)``, or None.
@@ -164,18 +165,19 @@ class Ground:
                 heapq.heappush(heap, (spent + price * _away(here, end), ARRIVED, block, end))
             others = [other for other in self.beside.get(block, ()) if other not in back and open_[other]]
             doors = [self.doors[min(block, other), max(block, other)] for other in others]
-            for other, spot in zip(others, _nearest(doors, here, end), strict=True):
-                total = spent + price * _away(here, spot)
-                if total <= self.settings.travel_mm:
-                    heapq.heappush(heap, (total, other, block, spot))
+            spots = _nearest(doors, here, end)
+            totals = spent + price * np.hypot(*(spots - here).T)
+            for k in np.flatnonzero(totals <= self.settings.travel_mm).tolist():
+                heapq.heappush(heap, (float(totals[k]), others[k], block, _spot(spots[k])))
         return []
 
     def _through(self, chain: list[int], start: Spot, end: Spot) -> list[Points]:
         """A place in each door of the chain."""
         here, places = start, []
         for one, other in pairwise(chain):
-            (here,) = _nearest([self.doors[min(one, other), max(one, other)]], here, end)
-            places.append(np.array(here))
+            (place,) = _nearest([self.doors[min(one, other), max(one, other)]], here, end)
+            here = _spot(place)
+            places.append(place)
         return places
 
     def _inside(self, block: int, here: Points, there: Points) -> Points | None:
@@ -224,10 +226,10 @@ def _segments(tails: Points, heads: Points) -> NDArray[np.object_]:
     return np.asarray(shapely.linestrings(np.stack([tails, heads], axis=1)))
 
 
-def _nearest(doors: list[shapely.Geometry], here: Spot, end: Spot) -> list[Spot]:
-    """The place in each door that is nearest to the straight way on."""
+def _nearest(doors: list[shapely.Geometry], here: Spot, end: Spot) -> Points:
+    """The place in each door that is nearest to the straight way on, ``(n, 2)``."""
     lines = shapely.shortest_line(np.array(doors, dtype=object), LineString([here, end]))
-    return [(x, y) for x, y in shapely.get_coordinates(lines)[::2].tolist()]
+    return np.asarray(shapely.get_coordinates(lines)[::2])
 
 
 def _along(middle: Points, here: Points, there: Points) -> Points:

@@ -65,22 +65,27 @@ def picture(plan: Plan, settings: WriteSettings) -> NDArray[np.uint8]:
     own, sheen = sent_back(np.array([rgb(c) for c in plan.sewing.colours or ("#000000",)]))
     ground, detail = linear(rgb(GROUNDS[settings.ground])).astype(np.float32), settings.picture_detail
     shadow = max(1, round(laid_mm * 0.6 * grid.px_per_mm))
+    extents = np.sort(threads.ends[:, :, 1], axis=1) + widths[:, None] * [-1.0, 1.0]
     bands = []
     for top in range(0, grid.height, BAND * detail):
         band = _band(grid, top, min(top + BAND * detail, grid.height))
         above = _band(grid, max(0, top - shadow), top)
-        owner = _owner(_band(grid, top - above.height, top + band.height), threads.ends, widths)
+        both = _band(grid, top - above.height, top + band.height)
+        near = np.flatnonzero((extents[:, 1] > both.y0) & (extents[:, 0] < both.y0 + both.height / both.px_per_mm))
+        owner = _owner(both, threads.ends[near], widths[near], near)
         bare = _bare(owner, above.height, shadow, detail)
-        canvas: Pixels = (_weave(band, top, detail) * bare)[:, :, None] * ground
+        canvas: Pixels = ground[:, None, None] * (_weave(band, top, detail) * bare)
         for seen in _seen(owner[above.height :], detail):
-            down, across = np.divmod(seen.place, canvas.shape[1])
+            down, across = np.divmod(seen.place, canvas.shape[2])
             x = ((across + seen.right) / grid.px_per_mm * detail + band.x0).astype(np.float32)
             y = ((down + seen.down) / grid.px_per_mm * detail + band.y0).astype(np.float32)
             matt, gloss = lit.shade(seen.thread, x, y)
             colour = threads.colours[seen.thread]
-            light = own[colour] * (matt * seen.share)[:, None] + sheen[colour] * (gloss * seen.share)[:, None]
-            canvas.reshape(-1, 3)[seen.place] += light
-        bands.append(encoded(canvas))
+            matt *= seen.share
+            gloss *= seen.share
+            for channel, light in enumerate(canvas.reshape(3, -1)):  # many times faster than three at a place
+                light[seen.place] += own[:, channel][colour] * matt + sheen[:, channel][colour] * gloss
+        bands.append(np.moveaxis(encoded(canvas), 0, -1))
     return np.vstack(bands)
 
 
@@ -146,16 +151,13 @@ def _grid(plan: Plan, threads: _Threads, settings: WriteSettings) -> Grid:
     return Grid(coarse.x0, coarse.y0, fineness * detail, coarse.width * detail, coarse.height * detail)
 
 
-def _owner(grid: Grid, ends: Array, widths: Array) -> NDArray[np.int32]:
-    """The number of the thread on top in every cell, -1 for none; runs of one width are stamped together."""
+def _owner(grid: Grid, ends: Array, widths: Array, numbers: NDArray[np.intp]) -> NDArray[np.int32]:
+    """The one of ``numbers`` whose thread is on top in every cell, -1 for none; runs of one width go together."""
     owner: NDArray[np.int32] = grid.full(-1, np.int32)
-    heights = (ends[:, :, 1] - grid.y0) * grid.px_per_mm
-    reach = widths * grid.px_per_mm
-    near = np.flatnonzero((heights.max(axis=1) > -reach) & (heights.min(axis=1) < grid.height + reach))
-    changes = np.flatnonzero(np.diff(widths[near])) + 1
-    for run in np.split(near, changes):
+    changes = np.flatnonzero(np.diff(widths)) + 1
+    for run in np.split(np.arange(len(ends)), changes):
         if len(run):
-            paint_segments(grid, ends[run], float(widths[run[0]]), run, owner)
+            paint_segments(grid, ends[run], float(widths[run[0]]), numbers[run], owner)
     return owner
 
 

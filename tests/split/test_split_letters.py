@@ -174,6 +174,7 @@ def test_the_quick_refusals_of_lumps_change_no_lump(monkeypatch: pytest.MonkeyPa
         faces.append(scale(face, chance.uniform(1.0, 3.0), 1.0))
     quick = [lump_column(face, SplitSettings()) for face in faces]
     monkeypatch.setattr(column, "_may_cover", lambda *_: True)
+    monkeypatch.setattr(column, "swept_mm2", lambda *_: 0.0)
     for one, face in zip(quick, faces, strict=True):
         two = lump_column(face, SplitSettings())
         assert (one is None) == (two is None)
