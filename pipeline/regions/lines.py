@@ -2,9 +2,9 @@
 
 from __future__ import annotations
 
-from collections import Counter
-
+import numpy as np
 import shapely
+from numpy.typing import NDArray
 from shapely.geometry import MultiPolygon
 
 from pipeline.geometry import overlay
@@ -13,29 +13,40 @@ from pipeline.losses import each
 from pipeline.model import Region
 from pipeline.regions.settings import RegionSettings
 
+Floats = NDArray[np.float64]
+
 LONG = 6.0
 """An outline is so many times as long as wide: a ring is where its hole is at least as wide as its band."""
 PEN = 0.75
 """A colour is a pen if lines are this share of all that it paints."""
+CLEARLY = 2.0
+"""Of two lines the outline is so many times as slender."""
 KNOT = 0.15
 """This share of an outline may be wider: where its bands meet."""
 
 
-def lines(regions: tuple[Region, ...], settings: RegionSettings) -> list[bool]:
-    """For each region whether it is a line.
+def slenderness(regions: tuple[Region, ...], settings: RegionSettings) -> Floats:
+    """How many times as long as wide each region is, ``(n,)``; 0 for those that are no lines.
 
-    What is nowhere wider than ``line_mm`` is one. Wider bands, up to ``outline_mm``, are outlines if their colour
-    paints hardly anything else in the drawing: a ring of a colour that fills shapes as well is a shape behind one.
+    What is nowhere wider than ``line_mm`` is a line. Wider bands, up to ``outline_mm``, are outlines if their
+    colour paints hardly anything else in the drawing: a ring of a colour that fills shapes too is a shape behind.
+    Of two lines the one that ``lies_over`` the other is the outline.
     """
     names = [region.id for region in regions]
-    fine = each(names, regions, lambda region: _within(region.outline, settings.line_mm))
-    band = each(names, regions, lambda region: _is_band(region.outline, settings.outline_mm))
-    drawn, painted = Counter[str](), Counter[str]()
-    for region, one, other in zip(regions, fine, band, strict=True):
-        painted[region.colour] += region.outline.area
-        drawn[region.colour] += region.outline.area * (one or other)
-    pen = {colour for colour, area in painted.items() if drawn[colour] >= PEN * area}
-    return [one or (other and region.colour in pen) for region, one, other in zip(regions, fine, band, strict=True)]
+    long = np.array([_long(region.outline) for region in regions])
+    fine = np.array(each(names, regions, lambda region: _within(region.outline, settings.line_mm)), dtype=bool)
+    band = np.array(each(names, regions, lambda region: _mostly(region.outline, settings.outline_mm)), dtype=bool)
+    line = fine | (band & (long >= LONG))
+    area = np.array([region.outline.area for region in regions])
+    colours = np.array([region.colour for region in regions])
+    drawn = {colour: area[line & (colours == colour)].sum() for colour in colours}
+    pen = np.array([drawn[c] >= PEN * area[colours == c].sum() for c in colours], dtype=bool)
+    return np.where(fine | (line & pen), long, 0.0)
+
+
+def lies_over(one: Floats, other: Floats) -> NDArray[np.bool_]:
+    """Whether regions of this slenderness lie on those of the other for being the outline."""
+    return np.asarray(one > CLEARLY * other)
 
 
 def _within(outline: MultiPolygon, width_mm: float) -> bool:
@@ -43,10 +54,11 @@ def _within(outline: MultiPolygon, width_mm: float) -> bool:
     return bool(overlay.buffer(outline, -width_mm / 2, quad_segs=2).is_empty)
 
 
-def _is_band(outline: MultiPolygon, width_mm: float) -> bool:
-    """Whether an area is long and hardly anywhere wider than ``width_mm``.
+def _mostly(outline: MultiPolygon, width_mm: float) -> bool:
+    """Whether an area is hardly anywhere wider."""
+    return bool(opened(outline, width_mm / 2).area <= KNOT * outline.area)
 
-    A band of length L and width w has L / w = perimeter² / (4 area), a disc π.
-    """
-    long = (shapely.length(shapely.get_parts(outline)) ** 2).sum() / (4.0 * outline.area)
-    return bool(long >= LONG and opened(outline, width_mm / 2).area <= KNOT * outline.area)
+
+def _long(outline: MultiPolygon) -> float:
+    """Length over width: of a band perimeter² / (4 area), which is π for a disc."""
+    return float((shapely.length(shapely.get_parts(outline)) ** 2).sum() / (4.0 * outline.area))

@@ -5,7 +5,6 @@ from __future__ import annotations
 
 import numpy as np
 import shapely
-from numpy.typing import NDArray
 from shapely.geometry import MultiPolygon
 
 from pipeline.geometry import overlay
@@ -13,7 +12,7 @@ from pipeline.geometry.neighbours import pairs
 from pipeline.geometry.polygon import filled
 from pipeline.losses import each
 from pipeline.model import Region
-from pipeline.regions.lines import lines
+from pipeline.regions.lines import Floats, lies_over, slenderness
 from pipeline.regions.settings import RegionSettings
 from pipeline.sequence.colours import colour_order
 from pipeline.sequence.precedence import followed, overlaps
@@ -31,7 +30,7 @@ def settled(regions: tuple[Region, ...], settings: RegionSettings) -> tuple[Regi
     """
     outlines = [region.outline for region in regions]
     near = pairs(outlines, settings.export_gap_mm)
-    line = lines(regions, settings)
+    slender = slenderness(regions, settings)
     order = list(range(len(regions)))
 
     def sink(index: int) -> None:
@@ -45,19 +44,17 @@ def settled(regions: tuple[Region, ...], settings: RegionSettings) -> tuple[Regi
         wanted = [
             order.index(k)
             for k in free
-            if order.index(k) >= floor and _beneath(outlines[index], outlines[k], (line[index], line[k]))
+            if order.index(k) >= floor and _beneath(outlines[index], outlines[k], slender[[index, k]])
         ]
         if wanted:
             order.remove(index)
             order.insert(min(wanted), index)
 
     each([region.id for region in regions], range(len(regions)), sink)
-    return _with_fewer_changes([regions[k] for k in order], np.array([line[k] for k in order]), settings)
+    return _with_fewer_changes([regions[k] for k in order], slender[order], settings)
 
 
-def _with_fewer_changes(
-    regions: list[Region], line: NDArray[np.bool_], settings: RegionSettings
-) -> tuple[Region, ...]:
+def _with_fewer_changes(regions: list[Region], slender: Floats, settings: RegionSettings) -> tuple[Region, ...]:
     """The regions in another order, if that saves colour changes: of two that only abut either may lie beneath."""
     if not settings.fewest_changes:
         return tuple(regions)
@@ -65,17 +62,18 @@ def _with_fewer_changes(
     colours = [region.colour for region in regions]
     reached = overlay.buffer(np.array(outlines, dtype=object), settings.export_gap_mm, quad_segs=1).tolist()
     as_laid = overlaps(reached, levels, SHARED_MM2)
-    bound = overlaps(outlines, levels, SHARED_MM2) | (as_laid & (line[:, None] > line))
+    bound = overlaps(outlines, levels, SHARED_MM2) | (as_laid & lies_over(slender[:, None], slender))
     best = colour_order(colours, followed(bound), settings.search_width)
     if len(best.stops) >= len(colour_order(colours, followed(as_laid), settings.search_width).stops):
         return tuple(regions)
     return tuple(regions[index] for stop in best.stops for index in stop)
 
 
-def _beneath(upper: MultiPolygon, lower: MultiPolygon, line: tuple[bool, bool]) -> bool:
-    """Whether ``upper`` had better lie beneath ``lower``: that is a line, or it surrounds it, or is larger."""
-    if line[0] != line[1]:
-        return line[1]
+def _beneath(upper: MultiPolygon, lower: MultiPolygon, slender: Floats) -> bool:
+    """Whether ``upper`` had better lie beneath ``lower``: that is its outline, or it surrounds it, or is larger."""
+    over = lies_over(slender, slender[::-1])
+    if over.any():
+        return bool(over[1])
     if filled(lower).covers(upper):
         return False
     return bool(upper.area > LARGER * lower.area or filled(upper).covers(lower))
