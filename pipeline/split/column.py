@@ -100,7 +100,7 @@ def lump_column(face: Polygon, settings: SplitSettings) -> Column | None:
     if face.interiors:
         return None
     line = shapely.get_coordinates(orient(face, -1.0).exterior)[:-1]
-    most_mm2 = (1.0 + LUMP[1]) * face.area + 0.25 * STRAIGHT_MM * face.length
+    most_mm2 = (1.0 + LUMP[1]) * face.area + 2.0 * STRAIGHT_MM * face.length
     best: tuple[float, Column] | None = None
     for turn in np.radians(np.arange(0.0, 180.0, LUMP_DEG)) + _longest_way(face):
         direction = np.array([np.cos(turn), np.sin(turn)])
