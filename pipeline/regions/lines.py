@@ -8,6 +8,7 @@ from numpy.typing import NDArray
 from shapely.geometry import MultiPolygon
 
 from pipeline.geometry import overlay
+from pipeline.geometry.neighbours import pairs
 from pipeline.geometry.polygon import opened
 from pipeline.losses import each
 from pipeline.model import Region
@@ -21,6 +22,8 @@ PEN = 0.75
 """A colour is a pen if lines are this share of all that it paints."""
 CLEARLY = 2.0
 """Of two lines the outline is so many times as slender."""
+FILLS = 3
+"""... and if its lines meet so many regions of other colours; a ring between two is a disc behind a disc."""
 KNOT = 0.15
 """This share of an outline may be wider: where its bands meet."""
 
@@ -39,8 +42,12 @@ def slenderness(regions: tuple[Region, ...], settings: RegionSettings) -> Floats
     line = fine | (band & (long >= LONG))
     area = np.array([region.outline.area for region in regions])
     colours = np.array([region.colour for region in regions])
-    drawn = {colour: area[line & (colours == colour)].sum() for colour in colours}
-    pen = np.array([drawn[c] >= PEN * area[colours == c].sum() for c in colours], dtype=bool)
+    near = pairs([region.outline for region in regions], settings.export_gap_mm)
+    pen = np.zeros(len(regions), dtype=bool)
+    for colour in dict.fromkeys(colours.tolist()):
+        own = colours == colour
+        beside = {other for index in np.flatnonzero(own & line) for other in near[index] if not own[other]}
+        pen[own] = len(beside) >= FILLS and area[own & line].sum() >= PEN * area[own].sum()
     return np.where(fine | (line & pen), long, 0.0)
 
 

@@ -75,9 +75,9 @@ def pieces(regions: tuple[Region, ...]) -> Pieces:
     )
     real = shapely.area(area) > LEAST_PIECE_MM2
     lower, upper, area = lower[real], upper[real], area[real]
-    edges = overlay.intersection(
-        shapely.boundary(visible[upper]), overlay.buffer(visible[lower], SEAM_MM, quad_segs=2)
-    )
+    own, place = np.unique(lower, return_inverse=True)
+    grown = overlay.buffer(visible[own], SEAM_MM, quad_segs=2)[place]
+    edges = overlay.intersection(shapely.boundary(visible[upper]), grown)
     return Pieces(lower, upper, area, shapely.length(edges) >= BORDER_MM)
 
 
@@ -108,27 +108,40 @@ def left_out(regions: tuple[Region, ...], settings: RoleSettings, craft: Craft, 
             return regions[z]
         loose = [area for area in found.area[own & free] if saving(area, regions[z], craft) > -change]
         rest = multipolygon(overlay.union_all(found.area[own]))
-        inside = inner(rest, regions[z], settings, craft)
-        worth = [place for place in inside.geoms if saving(place, regions[z], craft) > settings.least_saving]
+        trimmed, holes = inner(rest, regions[z], (settings.overlap_mm, settings.rim_mm), settings, craft)
+        saved = [(hole, saving(hole, regions[z], craft)) for hole in holes.geoms]
+        worth = [hole for hole, stitches in saved if stitches > settings.least_saving]
+        worth += [place for place in trimmed.geoms if saving(place, regions[z], craft) > 0.0]
         gone = multipolygon(overlay.union_all([*loose, *worth])) if loose or worth else NOTHING
         return without(regions[z], gone, settings, note)
 
     return tuple(each([region.id for region in regions], range(len(regions)), one))
 
 
-def inner(hidden: MultiPolygon, region: Region, settings: RoleSettings, craft: Craft) -> MultiPolygon:
-    """What of ``hidden`` a region can do without: all that is farther than a rim from what shows of it.
+def inner(
+    hidden: MultiPolygon, region: Region, keep_mm: tuple[float, float], settings: RoleSettings, craft: Craft
+) -> tuple[MultiPolygon, MultiPolygon]:
+    """What of ``hidden`` a region can do without: what lies at its own edge, which then moves in, and holes.
 
-    Where that ends at the region's own edge the edge moves in; a hole within it is worth its turns only from
-    ``least_thinned_mm2`` on, and stays clear of where it would change how what is in sight is sewn.
+    ``keep_mm`` is what stays beneath an edge that shows, at its own edge (0: all) and about a hole. A hole is worth
+    its turns only from ``least_thinned_mm2`` on, and stays clear of where it would change how what shows is sewn.
     """
-    rim = overlay.buffer(region.visible, settings.rim_mm, quad_segs=4)
-    deep = opened(multipolygon(overlay.difference(hidden, rim)), SMOOTH_MM)
-    beyond = shapely.distance(shapely.get_parts(deep), region.outline.boundary) > ON_EDGE_MM
-    holes = MultiPolygon(shapely.get_parts(deep)[beyond].tolist())
-    worth = multipolygon(_without_necks(holes, region, craft.satin_up_to_mm), settings.least_thinned_mm2)
-    trimmed = [part for part in shapely.get_parts(deep)[~beyond] if part.area >= LEAST_TRIM_MM2]
-    return MultiPolygon([*trimmed, *worth.geoms])
+    overlap_mm, rim_mm = keep_mm
+    border = region.outline.boundary
+    trimmed = [
+        part
+        for part in (_deep(hidden, region, overlap_mm).geoms if overlap_mm else ())
+        if part.distance(border) <= ON_EDGE_MM and part.area >= LEAST_TRIM_MM2
+    ]
+    holes = [part for part in _deep(hidden, region, rim_mm).geoms if part.distance(border) > ON_EDGE_MM]
+    clear = _without_necks(MultiPolygon(holes), region, craft.satin_up_to_mm)
+    return MultiPolygon(trimmed), multipolygon(clear, settings.least_thinned_mm2)
+
+
+def _deep(hidden: MultiPolygon, region: Region, rim_mm: float) -> MultiPolygon:
+    """What is ``hidden`` of a region farther than ``rim_mm`` from what shows of it, without sharp corners."""
+    rim = overlay.buffer(region.visible, rim_mm, quad_segs=4)
+    return opened(multipolygon(overlay.difference(hidden, rim)), SMOOTH_MM)
 
 
 def without(region: Region, gone: MultiPolygon, settings: RoleSettings, note: Note) -> Region:

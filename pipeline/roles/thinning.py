@@ -22,6 +22,8 @@ Floats = NDArray[np.float64]
 
 NARROW_LAYERS = 1.4
 """Full layers of thread that a narrow region comes to: satin lies double at bends, turns and ends."""
+LEAST_OVERLAP_MM = 0.8
+"""Where rims of several edges meet they give way to this, as much as neighbours reach beneath each other."""
 BENEATH_LAYERS = 0.5
 """What foundation and travel beneath all cover add."""
 
@@ -32,12 +34,12 @@ def thinned(
     """The regions with hidden insides left out wherever more than ``max_layers`` would lie.
 
     Regions that lie on others give way first, from the lowest upwards, since what lies on them then still lies on
-    stitches; the bases follow where that did not suffice. Only ``wide`` parts are layers.
+    stitches; the bases follow where that did not suffice, then rims. Only ``wide`` parts are layers.
     """
     pile = _Pile(regions, wide, settings, craft, note)
     names = [region.id for region in regions]
-    for resting in (True, False):
-        each(names, range(len(regions)), partial(pile.thin, resting=resting))
+    for resting, rim_mm in ((True, settings.rim_mm), (False, settings.rim_mm), (True, LEAST_OVERLAP_MM)):
+        each(names, range(len(regions)), partial(pile.thin, resting=resting, rim_mm=rim_mm))
     return tuple(pile.kept)
 
 
@@ -59,7 +61,7 @@ class _Pile:
         self.weight = np.where(deep > 0.0, 1.0, NARROW_LAYERS)
         self.thin_enough: set[int] = set()
 
-    def thin(self, z: int, resting: bool) -> None:
+    def thin(self, z: int, resting: bool, rim_mm: float) -> None:
         """Leave out of region ``z`` what it has too much of; ``resting`` spares what lies on fabric."""
         most, area, near = self.settings.max_layers + BENEATH_LAYERS - self.weight[z], self.wide[z], self.near[z]
         if self.weight[near].sum() <= most or near[-1] < z or (resting and near[0] > z) or z in self.thin_enough:
@@ -70,7 +72,8 @@ class _Pile:
             self.thin_enough.add(z)
             return
         hidden = multipolygon(overlay.difference(self.kept[z].outline, self.kept[z].visible))
-        deep = inner(hidden, self.kept[z], self.settings, self.craft)
+        keep_mm = self.settings.overlap_mm or rim_mm, rim_mm
+        deep = overlay.union_all(inner(hidden, self.kept[z], keep_mm, self.settings, self.craft))
         spare = overlay.intersection(deep, overlay.joined(faces[load > most - 1.0]))
         if resting:
             spare = overlay.intersection(

@@ -100,7 +100,9 @@ def test_bare_is_told_by_what_is_wide_enough_to_carry(seed: int) -> None:
     widths = np.round(random.permutation([0.5, 0.8, 0.94, 1.0, 1.3, 1.8]), 2)
     strips = [box(0, 6.0 * k, 40, 6.0 * k + w) for k, w in enumerate(widths)]
     panel = box(5, -2, 35, 36)
-    top = assign(regions([*strips, panel]), RoleSettings(least_saving=1e5), CRAFT, lambda finding: None)[-1]
+    top = assign(
+        regions([*strips, panel]), RoleSettings(least_saving=1e5, overlap_mm=0.0), CRAFT, lambda finding: None
+    )[-1]
     carried = [strip for strip, w in zip(strips, widths, strict=True) if w >= 1.0]
     assert top.bare.area == pytest.approx(panel.difference(shapely.union_all(carried)).area, abs=0.3)
     assert sorted(top.rests_on) == sorted(f"r{k + 1}" for k, w in enumerate(widths) if w >= 1.0)
@@ -109,10 +111,12 @@ def test_bare_is_told_by_what_is_wide_enough_to_carry(seed: int) -> None:
 @pytest.mark.parametrize("hangs", [0.3, 0.9, 2.0, 6.0])
 def test_what_hangs_out_gets_foundation_with_its_margin_from_the_least_size_on(hangs: float) -> None:
     lower, upper = box(0, 0, 40, 40), box(30, 10, 40 + hangs, 20)
-    surface = assign(regions([lower, upper]), RoleSettings(least_saving=1e5), CRAFT, lambda f: None)[1]
+    surface = assign(
+        regions([lower, upper]), RoleSettings(least_saving=1e5, overlap_mm=0.0), CRAFT, lambda f: None
+    )[1]
     assert surface.bare.area == pytest.approx(10 * hangs)
     assert surface.role == ("overlay" if hangs < 0.6 else "mixed")
-    assert surface.foundation.area == pytest.approx(0.0 if hangs < 0.6 else 10 * (hangs + 0.8), rel=2e-3)
+    assert surface.foundation.area == pytest.approx(0.0 if hangs < 0.6 else 10 * (hangs + 0.5), rel=2e-3)
     small = box(30, 10, 40.9, 11.5)
     assert len(assign(regions([lower, small]), SETTINGS, CRAFT, lambda f: None)[1].foundation.geoms) == 1
 
@@ -120,7 +124,7 @@ def test_what_hangs_out_gets_foundation_with_its_margin_from_the_least_size_on(h
 def test_a_thick_pile_gives_way_first_where_it_rests_on_others() -> None:
     """Four full sheets, three wanted: the base, on fabric, is the last to lose anything."""
     pile = [box(0, 0, 60, 60), box(2, 2, 58, 58), box(4, 4, 56, 56), box(6, 6, 54, 54)]
-    found = assign(regions(pile), RoleSettings(least_saving=1e5), CRAFT, lambda f: None)
+    found = assign(regions(pile), RoleSettings(least_saving=1e5, overlap_mm=0.0), CRAFT, lambda f: None)
     areas = [surface.region.outline.area for surface in found]
     assert areas[0] == pytest.approx(3600.0)
     assert areas[3] == pytest.approx(48.0**2)
@@ -134,7 +138,7 @@ def test_a_thick_pile_gives_way_first_where_it_rests_on_others() -> None:
 def test_exactly_the_allowed_number_of_layers_stays_whole_and_one_more_does_not() -> None:
     for count in (3, 4):
         pile = [box(3 * k, 3 * k, 50 - 3 * k, 50 - 3 * k) for k in range(count)]
-        found = assign(regions(pile), RoleSettings(least_saving=1e5), CRAFT, lambda f: None)
+        found = assign(regions(pile), RoleSettings(least_saving=1e5, overlap_mm=0.0), CRAFT, lambda f: None)
         lost = sum(p.area for p in pile) - sum(s.region.outline.area for s in found)
         assert (lost > 100.0) == (count > 3)
 
@@ -142,5 +146,5 @@ def test_exactly_the_allowed_number_of_layers_stays_whole_and_one_more_does_not(
 @pytest.mark.parametrize("shared", [0.5, 2.0, 4.0])
 def test_what_little_it_lies_on_is_named(shared: float) -> None:
     lower, upper = box(0, 0, 20, 20), box(20 - shared, 5, 40, 6)
-    found = assign(regions([lower, upper]), RoleSettings(least_saving=1e5), CRAFT, lambda f: None)
+    found = assign(regions([lower, upper]), RoleSettings(least_saving=1e5, overlap_mm=0.0), CRAFT, lambda f: None)
     assert found[1].rests_on == ("r1",)

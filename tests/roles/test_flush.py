@@ -17,7 +17,7 @@ from pipeline.model import Region, Surface
 from pipeline.roles.assign import assign
 from pipeline.roles.settings import RoleSettings
 
-WHOLE = RoleSettings(least_saving=1e5)
+WHOLE = RoleSettings(least_saving=1e5, overlap_mm=0.0)
 """No inside is removed for its stitches."""
 CLOTH = box(0, 0, 40, 30)
 STRIPE = box(0, 0, 40, 10)
@@ -78,14 +78,14 @@ def test_elsewhere_nothing_is_given_up(upper: Polygon) -> None:
 
 
 def test_nought_leaves_all_as_it_is() -> None:
-    lower, _ = surfaces(CLOTH, STRIPE, settings=RoleSettings(least_saving=1e5, set_back_mm=0.0))
+    lower, _ = surfaces(CLOTH, STRIPE, settings=RoleSettings(least_saving=1e5, overlap_mm=0.0, set_back_mm=0.0))
     assert lower.region.outline.area == pytest.approx(CLOTH.area)
 
 
 def test_an_inside_is_removed_up_to_an_edge_against_bare_fabric() -> None:
     """A flag's upper half: the lower cloth reaches a rim beneath it, and lies nowhere along its outer edges."""
     lower, upper = surfaces(CLOTH, box(0, 0, 40, 15), settings=RoleSettings())
-    rim = RoleSettings().rim_mm
+    rim = RoleSettings().overlap_mm
     assert lower.region.outline.bounds[1] == pytest.approx(15 - rim, abs=0.05)
     assert math.isclose(lower.region.outline.area, 40 * (15 + rim), rel_tol=0.01)
     assert upper.foundation.area > 40 * (15 - rim) * 0.95
