@@ -45,7 +45,7 @@ AROUND = {
     "flow": ["tests/flow"],
     "sequence": ["tests/steps"],
     "settings": ["tests/house"],
-    "craft": ["tests/house/test_craft.py", "tests/stitch", "tests/tie"],
+    "craft": ["tests/house/test_craft.py", "tests/house/test_craft_laws.py", "tests/stitch", "tests/tie"],
     "losses": ["tests/flow/test_losses.py"],
 }
 """Tests of the modules that have no folder of their own."""
