@@ -123,7 +123,7 @@ def scratch() -> Iterator[Path]:
     """A copy of the tree to plant faults in, with the artwork sets and without anything built."""
     with tempfile.TemporaryDirectory(prefix="mutants-") as folder:
         tree = Path(folder)
-        for name in ("pipeline", "tests", "artwork"):
+        for name in ("pipeline", "tests", "artwork", ".ci"):
             shutil.copytree(PROJECT / name, tree / name, ignore=shutil.ignore_patterns("__pycache__", ".corpora"))
         for name in ("pyproject.toml", "README.md", "DEVELOPERS.md", "CHANGELOG.md"):
             shutil.copy(PROJECT / name, tree / name)
