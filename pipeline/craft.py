@@ -117,5 +117,5 @@ class Craft:
 
     @property
     def kept_mm(self) -> float:
-        """A stitch planned this long is not taken out once both its ends are rounded."""
+        """A stitch planned this long is rarely taken out once both its ends are rounded."""
         return self.lengths.least_mm + 0.7 * GRID_MM

@@ -53,7 +53,8 @@ def _reading(settings: Settings) -> ReadSettings:
     """How to read; fitted into the machine's hoop with room to spare where that is asked for."""
     if not settings.read.fit_to_hoop:
         return settings.read
-    machine, spare = settings.machine, settings.measure.hoop_spare_mm + 2 * settings.fabric.pull_mm
+    past = max(settings.fabric.pull_mm, settings.satin.pull_share / 2 * settings.craft.satin_up_to_mm)
+    machine, spare = settings.machine, settings.measure.hoop_spare_mm + 2 * past
     return replace(
         settings.read,
         fit_width_mm=machine.hoop_width_mm - spare,
@@ -162,7 +163,9 @@ def sew(
         lambda region: region.id,
         lambda kept, tell: _through(tuple(kept), settings, tell),
         note,
-        lambda region, fault: left_out(region.element, region.id, region.visible, fault),
+        lambda region, fault: left_out(
+            region.element, region.id, region.outline if region.visible.is_empty else region.visible, fault
+        ),
     )
 
 

@@ -70,8 +70,6 @@ class Paints:
         if low in ("context-fill", "context-stroke") and context.outer is not None:
             style, value = context.outer, context.outer.get(low.removeprefix("context-"))
             low = value.strip().lower()
-        if low == "none" or low.startswith(("context-", "url(")):
-            return None
         if low == "currentcolor":
             own = style.get("color")
             return colour.parse(own if own.lower() != "currentcolor" else "#000000")

@@ -43,14 +43,19 @@ AROUND = {
     "check": ["tests/flow", "tests/house"],
     "recipes": ["tests/stitch", "tests/roles"],
     "flow": ["tests/flow"],
+    "sequence": ["tests/steps"],
     "settings": ["tests/house"],
-    "craft": ["tests/house/test_craft.py", "tests/stitch", "tests/tie"],
+    "craft": ["tests/house/test_craft.py", "tests/house/test_craft_laws.py", "tests/stitch", "tests/tie"],
     "losses": ["tests/flow/test_losses.py"],
 }
 """Tests of the modules that have no folder of their own."""
 QUICK = ["tests/record/test_record.py", "-k", "ours and (five or small or line-art or tern or lifebuoy)"]
 LATER = ["tests/flow", "tests/house"], ["tests/record/test_record.py"]
 MOST_CPU_S = 150
+SLOW_S = 0.15
+"""Tests that take longer come last, slower ones after quicker."""
+TOOK: dict[str, float] = {}
+"""How long the slow tests took without any fault."""
 LOADED = (
     *("numpy", "shapely", "pyclipper", "click", "lxml.etree", "cssselect2", "tinycss2.color4", "fontTools.ttLib"),
     *(
@@ -118,7 +123,7 @@ def scratch() -> Iterator[Path]:
     """A copy of the tree to plant faults in, with the artwork sets and without anything built."""
     with tempfile.TemporaryDirectory(prefix="mutants-") as folder:
         tree = Path(folder)
-        for name in ("pipeline", "tests", "artwork"):
+        for name in ("pipeline", "tests", "artwork", ".ci"):
             shutil.copytree(PROJECT / name, tree / name, ignore=shutil.ignore_patterns("__pycache__", ".corpora"))
         for name in ("pyproject.toml", "README.md", "DEVELOPERS.md", "CHANGELOG.md"):
             shutil.copy(PROJECT / name, tree / name)
@@ -159,14 +164,30 @@ class Results:
 
 
 class Listener:
-    """Remembers the first test that failed."""
+    """Has the quick tests run first, and remembers the first that failed and which took long."""
 
-    failed = ""
+    def __init__(self, took: dict[str, float]) -> None:
+        self.took = took
+        self.slow: dict[str, float] = {}
+        self.failed = ""
+
+    def pytest_sessionstart(self) -> None:
+        """Called first: no smallest example is searched for."""
+        hypothesis = importlib.import_module("hypothesis")
+        phases = [hypothesis.Phase.explicit, hypothesis.Phase.generate]
+        hypothesis.settings.register_profile("faults", phases=phases)
+        hypothesis.settings.load_profile("faults")
+
+    def pytest_collection_modifyitems(self, items: list[pytest.Item]) -> None:
+        """Called once they are found."""
+        items.sort(key=lambda item: self.took.get(item.nodeid, 0.0))
 
     def pytest_runtest_logreport(self, report: pytest.TestReport) -> None:
         """Called for every test."""
         if report.failed and not self.failed:
             self.failed = report.nodeid
+        if report.duration > SLOW_S:
+            self.slow[report.nodeid] = round(report.duration, 1)
 
     def pytest_collectreport(self, report: pytest.CollectReport) -> None:
         """Called for every file; one that cannot be imported fails too."""
@@ -181,15 +202,18 @@ def _tested(tree: Path, arguments: list[str], tell: int) -> int:
     os.chdir(tree)
     os.environ["PYTHONPATH"] = str(tree)
     sys.path.insert(0, str(tree))
-    listener = Listener()
+    listener = Listener(TOOK)
     with contextlib.redirect_stdout(io.StringIO()), contextlib.redirect_stderr(io.StringIO()):
         status = pytest.main(["-x", "-q", "-p", "no:cacheprovider", *arguments], plugins=[listener])
-    os.write(tell, listener.failed.encode())
+    os.write(tell, json.dumps([listener.failed, listener.slow]).encode())
     return int(status not in (pytest.ExitCode.OK, pytest.ExitCode.NO_TESTS_COLLECTED))
 
 
-def failing(tree: Path, arguments: list[str]) -> str | None:
-    """The first of these tests that fails in the scratch tree, or None, tried in a process of its own."""
+def failing(tree: Path, arguments: list[str], took: dict[str, float] | None = None) -> str | None:
+    """The first of these tests that fails in the scratch tree, or None, tried in a process of its own.
+
+    How long the slow ones ``took`` is added to what is given for it.
+    """
     if missing := [place for place in arguments if place.startswith("tests/") and not (tree / place).exists()]:
         raise SystemExit(f"tests came or went since the tree was copied: {missing}")
     told, tell = os.pipe()
@@ -205,7 +229,9 @@ def failing(tree: Path, arguments: list[str]) -> str | None:
     with contextlib.suppress(ProcessLookupError):
         os.killpg(child, signal.SIGKILL)
     with os.fdopen(told, "rb") as pipe:
-        name = pipe.read().decode()
+        name, slow = json.loads(pipe.read() or '["", {}]')
+    if took is not None:
+        took |= slow
     return None if status == 0 else name or "too long, or it died"
 
 
@@ -307,7 +333,7 @@ def report(
     left = []
     new = [fault for fault in chosen if results.of(fault) == ([], None)]
     for name, arguments in stages(sorted({fault.room for fault in new}), room_only) if new else ():
-        if first := failing(tree, arguments):
+        if first := failing(tree, arguments, TOOK):
             raise SystemExit(f"without any fault {name} fails already: {first}")
     for fault in chosen:
         began = time.monotonic()

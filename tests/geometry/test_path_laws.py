@@ -54,6 +54,16 @@ def test_a_neck_narrower_than_the_inset_is_passed() -> None:
     assert necked.buffer(1e-3).covers(LineString(way))
 
 
+@pytest.mark.parametrize("inset", [0.3, 0.6, 1.2])
+@pytest.mark.parametrize("wide", [0.25, 0.4, 0.6, 1.0])
+def test_a_way_goes_round_a_slit_however_narrow(wide: float, inset: float) -> None:
+    slit = box(0, 0, 40, 30).difference(box(20, -1, 20 + wide, 20))
+    for depth in (5.0, 12.0, 19.0):
+        way = way_inside(multipolygon(slit), (5.0, depth), (35.0, depth + 0.5), inset, 0.1)
+        assert way is not None
+        assert slit.buffer(0.11).covers(LineString(way))
+
+
 @pytest.mark.parametrize("seed", range(4))
 def test_neighbours_are_told_both_ways_and_by_their_distance(seed: int) -> None:
     random = np.random.default_rng(seed)

@@ -503,3 +503,11 @@ def test_text_needs_a_font_that_is_here(path: Path, tmp_path: Path) -> None:
     (tmp_path / "broken.ttf").write_bytes(b"no font at all")
     _, found = _read(path, body, machine_fonts=False, font_folder=str(tmp_path))
     assert "text-left-out" in _codes(found)
+
+
+@pytest.mark.parametrize("profile", ["icc-color(inks, 0.11, 0.48)", "icc-color(#inks 0.2)"])
+@pytest.mark.parametrize("colour", ["#cd853f", "peru", "rgb(205, 133, 63)"])
+def test_of_a_colour_with_a_profile_the_plain_one_counts(path: Path, colour: str, profile: str) -> None:
+    """SVG 1.1, 11.2: the sRGB colour stands before that of the profile and is used where the latter cannot be."""
+    drawing, _ = _read(path, f'<rect width="20" height="20" fill="{colour} {profile}"/>')
+    assert [shape.colour for shape in drawing.shapes] == ["#cd853f"]

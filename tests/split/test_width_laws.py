@@ -167,3 +167,16 @@ def test_a_line_with_square_ends_is_sewn_to_both_of_them(turn: float) -> None:
     sewn = shapely.union_all([LineString(item.points) for item in part.lines])
     assert sewn.length == pytest.approx(12.6, abs=0.12)
     assert sewn.centroid.distance(line.centroid) < 0.02
+
+
+@pytest.mark.parametrize("degrees", [50, 60, 75, 90])
+@pytest.mark.parametrize("apart", [0.0, 0.4, 0.8, 1.2])
+@pytest.mark.parametrize("width", [0.6, 0.8])
+def test_thin_lines_that_cross_stay_lines_even_if_one_goes_on_a_little_aside(
+    width: float, apart: float, degrees: int
+) -> None:
+    """What is wider where their branches meet is no blob of satin."""
+    way, aside = 15 * np.array([np.cos(np.radians(degrees)), np.sin(np.radians(degrees))]), apart * width / 2
+    lines = [(-15, 0), (15, 0)], [(-aside, 0), way - (aside, 0)], [(aside, 0), (aside, 0) - way]
+    shape = shapely.union_all([LineString(line).buffer(width / 2, cap_style="flat") for line in lines])
+    assert [part.kind for part in parted(shape)] == ["triple run"]

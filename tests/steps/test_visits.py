@@ -117,3 +117,11 @@ def test_narrow_beam_says_that_it_is_not_exact() -> None:
     field = strewn(1, 10, 2)
     problem, _ = field.problem(np.arange(10), None, None)
     assert best_tour(problem, 10)[1] is False
+
+
+@pytest.mark.parametrize("precedence", [0.02, 0.1])
+@pytest.mark.parametrize("count", [12, 20])
+def test_no_piece_is_turned_round_in_which_one_comes_before_another(count: int, precedence: float) -> None:
+    for seed in range(3):
+        field = strewn(seed, count, 1, precedence)
+        assert kept(field.before, ordered(field).tolist())

@@ -4,15 +4,16 @@ import numpy as np
 import pytest
 import shapely
 from crafts import craft
-from shapely.geometry import LineString, Point, Polygon, box
+from shapely.geometry import LineString, MultiPolygon, Point, Polygon, box
 from shapely.geometry.base import BaseGeometry
 from shapely.ops import unary_union
 
 from pipeline.geometry.scanline import turned
+from pipeline.model import Part, Step
 from pipeline.stitch.brick import brick_offset
 from pipeline.stitch.rows import lay_rows, parted
 from pipeline.stitch.spacing import FIELD, TRAVEL
-from pipeline.stitch.tatami import cost, fill
+from pipeline.stitch.tatami import cost, fill, lay_tatami
 from pipeline.stitch.tatami_settings import TatamiSettings
 
 SETTINGS = TatamiSettings()
@@ -148,13 +149,27 @@ def test_rows_in_the_field_keep_their_distance_on_the_machines_grid(angle: float
     assert np.abs(np.diff(v) - 0.2).max() < 0.05
 
 
-def test_the_brick_pattern_is_anchored_to_the_design() -> None:
-    """Two pieces of one area put their needle points where the whole would, so that no seam shows."""
-    whole, left = box(0, 0, 40, 20), box(0, 0, 17, 20)
-    far = {tuple(p) for p in np.round(sewn(whole, 0.0)[0], 3) if 6 < p[0] < 11 and 2 < p[1] < 18}
-    near = {tuple(p) for p in np.round(sewn(left, 0.0)[0], 3) if 6 < p[0] < 11 and 2 < p[1] < 18}
-    assert len(near) > 80
+@pytest.mark.parametrize("angle", [0.0, 90.0])
+@pytest.mark.parametrize("piece", [box(0, 0, 17, 20), box(0, 5.4, 40, 20), box(0, 7.4, 40, 20)])
+def test_the_brick_pattern_is_anchored_to_the_design(piece: Polygon, angle: float) -> None:
+    """A piece of an area has its needle points where the whole would, so that no seam shows."""
+    far, near = (
+        {tuple(p) for p in np.round(sewn(area, angle)[0], 3) if 6 < p[0] < 11 and 9 < p[1] < 18}
+        for area in (box(0, 0, 40, 20), piece)
+    )
+    assert len(near) > 40
     assert len(far & near) > 0.98 * len(near)
+
+
+@pytest.mark.parametrize("angle", [0.0, 30.0, 90.0])
+@pytest.mark.parametrize(("width", "stitch"), [(5.0, 3.0), (7.9, 3.0), (8.1, 4.0), (14.0, 4.0)])
+def test_stitches_are_shorter_in_narrow_parts(width: float, stitch: float, angle: float) -> None:
+    """A stitch beside a row's end is longer, for the needle point nearest to the end is left out."""
+    area, bed = box(0, 0, 40, width), MultiPolygon()
+    part = Part("p", "r1", "tatami", area, (width,) * 3, bed, 0.2, "", bare=bed, angle_deg=angle)
+    laid = lay_tatami(Step(part, "#204060", (0, 0), (40, 0)), SETTINGS, FLAT)
+    cover = np.vstack([strand.points for strand in laid.strands if strand.layer == "cover"])
+    assert np.quantile(steps(cover), 0.99) == pytest.approx(stitch + SETTINGS.merge_mm, abs=0.45)
 
 
 def test_pull_compensation_lengthens_the_rows_only() -> None:

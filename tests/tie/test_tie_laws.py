@@ -271,3 +271,29 @@ def test_the_needle_goes_straight_on_over_a_crack_only_to_a_place_close_by(insid
     other = block("r2", "#a", box(5.5, 0, 11, 5), [(5.5 + inside, 2.5), (10, 2.5)])
     first = next(item for item in join((one, other), SETTINGS, CRAFT).passes if item.part == "r2.1")
     assert first.approach == approach
+
+
+@pytest.mark.parametrize("flip", [False, True])
+@pytest.mark.parametrize("nearer", [0.0, 0.3, 0.5])
+@pytest.mark.parametrize("gap", [2.3, 2.7, 3.0])
+def test_of_two_ways_over_finished_cover_the_one_over_tatami_is_taken(
+    gap: float, nearer: float, flip: bool
+) -> None:
+    """On satin's long stitches a thread shows, so that a way over it is taken only where it is much the shorter."""
+    far = 8.0 + gap
+    low, high = ((4.5, 6.0), (0.0, 1.5)) if flip else ((0.0, 1.5), (4.5, 6.0))
+    rails = [points([(3.5, y), (far - 3.5, y)]) for y in low]
+    bar = box(3.5, low[0], far - 3.5, low[1])
+    satin = Part("r0.1", "r0", "satin", bar, (1.5,) * 3, NOTHING, 0.2, "", column=Column(rails[0], rails[1]))
+    done = Block(Step(satin, "#a", (3.5, low[0]), (far - 3.5, low[0])), (Strand("cover", rails[0]),))
+    band = block(
+        "r1", "#a", box(3.5, high[0], far - 3.5, high[1]), [(3.6, high[0] + 0.7), (far - 3.6, high[0] + 0.7)]
+    )
+    y = 3.0 + (nearer if flip else -nearer)
+    one = block("r2", "#a", box(0, 0, 4, 6), [(1.0, 3.0), (3.8, y)])
+    other = block("r3", "#a", box(far - 4, 0, far, 6), [(far - 3.8, y), (far - 1.0, 3.0)])
+    passes = join((done, band, one, other), SETTINGS, CRAFT).passes
+    way = np.vstack([item.points for item in passes if item.layer == "travel" and item.part == "r3.1"])
+    across = LineString(way).intersection(box(4.2, -1, far - 4.2, 7))
+    assert not across.is_empty
+    assert high[0] - 0.1 <= across.bounds[1] <= across.bounds[3] <= high[1] + 0.1
