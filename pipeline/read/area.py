@@ -12,6 +12,8 @@ from shapely.geometry.base import BaseGeometry
 
 from pipeline.geometry import overlay
 from pipeline.geometry.polygon import NOTHING, POLYGON
+from pipeline.read.matrix import Matrix, apply
+from pipeline.read.sizes import Box
 
 Array = NDArray[np.float64]
 Rule = Literal["nonzero", "evenodd"]
@@ -38,6 +40,21 @@ def filled(rings: list[Array], rule: Rule) -> MultiPolygon:
             return _nested(polygons, loops, rule)
     refuse_tangle(loops)
     return _faces(loops, rule)
+
+
+def rule_of(text: str) -> Rule:
+    """The fill rule that a property or a shape of CSS names; nonzero unless it says otherwise."""
+    return "evenodd" if text.lower() == "evenodd" else "nonzero"
+
+
+def frame(matrix: Matrix, box: Box) -> Polygon:
+    """The rectangle ``box`` mapped, prepared for clipping to it; empty where it has no area."""
+    x, y, w, h = box
+    window = Polygon(apply(matrix, np.array([(x, y), (x + w, y), (x + w, y + h), (x, y + h)])))
+    if window.area <= 0:
+        return Polygon()
+    shapely.prepare(window)
+    return window
 
 
 def _polygons(loops: list[Array]) -> NDArray[np.object_]:

@@ -38,7 +38,7 @@ def region(value: str, context: Context, box: Box | None, tolerance: float) -> B
     text = found.group(2)
     said = _RULE.match(text)
     if said is not None:
-        rule, text = ("evenodd" if said.group(1).lower() == "evenodd" else "nonzero"), text[said.end() :]
+        rule, text = area.rule_of(said.group(1)), text[said.end() :]
     drawn = _drawn(found.group(1).lower(), text, box, context.measure.font)
     if drawn is None:
         return NOTHING
@@ -51,10 +51,10 @@ def _drawn(kind: str, text: str, box: Box, font: float) -> Curves | None:
     """The shape with the box's corner as its origin."""
     measure = Measure(box[2], box[3], font, font)
     if kind == "polygon":
-        values = []
+        values: list[float] = []
         for pair in text.split(","):
             x, y = pair.split()
-            values += [measure.length(x, "x"), measure.length(y, "y")]
+            values += measure.pair(x, y)
         return outline.polygon(values, closed=True)
     if kind == "path":
         return pathdata.path(text.strip("\"'"), MOST)[0]

@@ -4,10 +4,11 @@ from __future__ import annotations
 
 import math
 import re
+from collections.abc import Callable
 from dataclasses import dataclass
 from typing import Literal
 
-from pipeline.read.matrix import IDENTITY, NUMBER, Matrix
+from pipeline.read.matrix import IDENTITY, NUMBER, PX, Matrix
 
 MM_PER_PX = 25.4 / 96
 # A number in a file beyond this is a fault, not a place in a drawing.
@@ -15,7 +16,6 @@ LARGEST = 1e7
 
 _LENGTH = re.compile(rf"\s*+({NUMBER})\s*+([A-Za-z]*+|%)\s*+")
 _NUMBER = re.compile(NUMBER)
-_PX = {"": 1.0, "px": 1.0, "pt": 96 / 72, "pc": 16.0, "in": 96.0, "cm": 96 / 2.54, "mm": 96 / 25.4, "q": 96 / 101.6}
 
 Axis = Literal["x", "y", "size"]
 Box = tuple[float, float, float, float]
@@ -41,9 +41,13 @@ class Measure:
             raise ValueError(f"“{text[:24]}” is out of range")
         return result
 
+    def pair(self, across: str, down: str) -> tuple[float, float]:
+        """The same of a length along x and one along y."""
+        return self.length(across, "x"), self.length(down, "y")
+
     def _unit(self, unit: str, axis: Axis) -> float:
-        if unit in _PX:
-            return _PX[unit]
+        if unit in PX:
+            return PX[unit]
         relative = {
             "%": self._span(axis) / 100,
             "em": self.font,
@@ -97,6 +101,15 @@ def view_box(text: str | None) -> Box | None:
     if len(values) != 4 or values[2] <= 0 or values[3] <= 0:
         return None
     return (values[0], values[1], values[2], values[3])
+
+
+def placed(sides: Callable[[str], str], measure: Measure, within: Box | None) -> Box:
+    """The rectangle of ``x``, ``y``, ``width`` and ``height``; as shares of a box if it is ``within`` one."""
+    own = Measure(1.0, 1.0) if within else measure
+    (x, y), (w, h) = own.pair(sides("x"), sides("y")), own.pair(sides("width"), sides("height"))
+    if within is None:
+        return x, y, w, h
+    return within[0] + x * within[2], within[1] + y * within[3], w * within[2], h * within[3]
 
 
 def fitted(box: Box | None, width: float, height: float, aspect: str) -> tuple[Matrix, bool]:

@@ -161,31 +161,22 @@ class Cascade:
             if medium.startswith("print"):
                 return 0
         if name not in ("font-face", "charset", "namespace", "keyframes", "-webkit-keyframes", "page"):
-            self._notes.add(
-                "style-left-out",
-                "warning",
-                "style",
-                f"The style sheet's @{name} is not followed; write plain rules.",
-            )
+            words = f"The style sheet's @{name} is not followed; write plain rules."
+            self._notes.add("style-left-out", "warning", "style", words)
         return 0
 
     def _rule(self, matcher: Any, rule: Any) -> int:
+        written, fault = tinycss2.serialize(rule.prelude), ""
         try:
             selectors = cssselect2.compile_selector_list(rule.prelude)
         except cssselect2.SelectorError:
-            words = tinycss2.serialize(rule.prelude).strip()[:40]
-            self._notes.add("style-left-out", "warning", "style", f"The style rule “{words}” is not understood.")
-            return 0
-        if self._too_costly(tinycss2.serialize(rule.prelude)):
-            words = tinycss2.serialize(rule.prelude).strip()[:40]
-            self._notes.add(
-                "style-left-out",
-                "warning",
-                "style",
-                f"The style rule “{words}” is too involved; name a class instead.",
-            )
-            return 0
-        payload = declarations(rule.content)
+            selectors, fault = [], "not understood."
+        if selectors and self._too_costly(written):
+            selectors, fault = [], "too involved; name a class instead."
+        if fault:
+            words = f"The style rule “{written.strip()[:40]}” is {fault}"
+            self._notes.add("style-left-out", "warning", "style", words)
+        payload = declarations(rule.content) if selectors else None
         for selector in selectors:
             matcher.add_selector(selector, payload)
         return len(selectors)
@@ -256,12 +247,8 @@ class Cascade:
             return low in _KEYWORDS[prop]
         if prop not in _COLOURS or is_paint(value):
             return True
-        self._notes.add(
-            "unknown-colour",
-            "warning",
-            name,
-            f"{name}: “{value[:40]}” is no colour that is known ({prop}), so it is ignored; write it as #rrggbb.",
-        )
+        words = f"{name}: “{value[:40]}” is no colour that is known ({prop}), so it is ignored; "
+        self._notes.add("unknown-colour", "warning", name, words + "write it as #rrggbb.")
         return False
 
 

@@ -13,8 +13,8 @@ from pipeline.craft import FoundationSettings
 from pipeline.geometry.polyline import Array, spaced
 from pipeline.model import Layer, Part
 from pipeline.stitch.foundation import why_none
-from pipeline.stitch.narrow_settings import SatinSettings
 from pipeline.stitch.rungs import Ladder
+from pipeline.stitch.settings import SatinSettings
 
 LEAST_TRAVEL_MM = 1.0
 """A shorter way along a column is no stitch of its own."""

@@ -11,8 +11,8 @@ from pipeline.errors import BrokenPromiseError
 from pipeline.geometry.polyline import Array, at, ring
 from pipeline.model import Block, Spot, Step, Strand, points
 from pipeline.stitch.chords import Pace, paced, thinned
-from pipeline.stitch.narrow_settings import RunSettings
 from pipeline.stitch.postman import Leg, walk
+from pipeline.stitch.settings import RunSettings
 
 RING_MM = 4.5
 """A round closed line up to this long is sewn with even stitches about as short as may be, their points a little

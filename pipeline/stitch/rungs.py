@@ -13,7 +13,7 @@ from pipeline.craft import Craft
 from pipeline.geometry.polyline import Array, divided, numbered
 from pipeline.model import Column
 from pipeline.stitch.chords import thinned
-from pipeline.stitch.narrow_settings import SatinSettings
+from pipeline.stitch.settings import SatinSettings
 
 TIE_MM = 1e-6
 """What differs by less is equal, so that turning a drawing doesn't change a choice."""

@@ -17,6 +17,7 @@ from pipeline.stitch.brick import Places, brick, laid, places
 from pipeline.stitch.ends import Ends, ends
 from pipeline.stitch.foundation import lay_foundation
 from pipeline.stitch.rows import Rows, lay_rows
+from pipeline.stitch.settings import TatamiSettings
 from pipeline.stitch.spacing import (
     FIELD,
     TRAVEL,
@@ -30,7 +31,6 @@ from pipeline.stitch.spacing import (
     with_corners,
     without_short,
 )
-from pipeline.stitch.tatami_settings import TatamiSettings
 from pipeline.stitch.turns import Turns, pulled, turns
 from pipeline.stitch.walk import walked
 

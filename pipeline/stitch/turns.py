@@ -12,8 +12,8 @@ from pipeline.geometry.polyline import spaced, without_repeats, without_straight
 from pipeline.geometry.scanline import Array, Ints
 from pipeline.stitch.beneath_rows import inset_way, outline_way
 from pipeline.stitch.rows import Bridge, Flags, Rows
+from pipeline.stitch.settings import TatamiSettings
 from pipeline.stitch.spacing import EDGE, FIELD, TRAVEL, TURN, Ranks
-from pipeline.stitch.tatami_settings import TatamiSettings
 from pipeline.stitch.walk import Walk
 
 SHORT_WAY_MM = 1.2

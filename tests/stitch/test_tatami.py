@@ -11,9 +11,9 @@ from shapely.ops import unary_union
 from pipeline.geometry.scanline import turned
 from pipeline.stitch.brick import brick_offset
 from pipeline.stitch.rows import lay_rows, parted
+from pipeline.stitch.settings import TatamiSettings
 from pipeline.stitch.spacing import FIELD, TRAVEL
 from pipeline.stitch.tatami import cost, fill
-from pipeline.stitch.tatami_settings import TatamiSettings
 
 SETTINGS = TatamiSettings()
 FLAT = craft(pull_mm=0.0)
