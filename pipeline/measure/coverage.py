@@ -168,7 +168,7 @@ def sight(
     # A wider thread can only matter where the picture does not agree yet: only what comes near that is painted.
     reach_mm = laid_mm / 2.0 + settings.near_mm
     doubtful = grown(art.shown & ~agrees, (reach_mm + PROBE_MM / 2.0) * art.grid.px_per_mm + 1.5)
-    chosen = np.unique(tried.owner[look(doubtful, art.grid, tried.places, beyond=False)])
+    chosen = np.unique(tried.owner[look(doubtful, art.grid, tried.places)])
     near = art.grid.full(BARE, np.int32)
     paint_segments(art.grid, segments[chosen], 2.0 * reach_mm, label[chosen], near)
     return Sight(
@@ -195,7 +195,7 @@ def thread_outside(
     """
     segments, lengths = table.segments[table.lies], table.lengths[table.lies]
     every = float(lengths.sum())
-    far = ~look(art.near, art.grid, tried.places, beyond=False)
+    far = ~look(art.near, art.grid, tried.places)
     doubtful = np.unique(tried.owner[far])
     if len(doubtful) == 0:
         return 0.0, every, np.empty((0, 2))
@@ -209,10 +209,10 @@ def thread_outside(
     return float(np.maximum(lengths[doubtful] - kept, 0.0).sum()), every, places[out]
 
 
-def look(cells: Mask, grid: Grid, places: Points, *, beyond: bool) -> Mask:
-    """What ``cells`` say at ``places`` ``(k, 2)``; ``beyond`` for places outside the grid."""
+def look(cells: Mask, grid: Grid, places: Points) -> Mask:
+    """What ``cells`` say at ``places`` ``(k, 2)``; nothing of places outside the grid."""
     columns, rows = np.floor(grid.cells(places)).astype(np.int32).T
     inside = (columns >= 0) & (rows >= 0) & (columns < grid.width) & (rows < grid.height)
-    found = np.full(len(places), beyond)
+    found = np.zeros(len(places), dtype=np.bool_)
     found[inside] = cells[rows[inside], columns[inside]]
     return found

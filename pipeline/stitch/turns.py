@@ -116,8 +116,7 @@ def pulled(rows: Rows, pull_mm: float) -> Array:
     between = np.where(same, 0.5 * (rows.u[2::2] - rows.u[1:-1:2]) - 0.05, np.inf)
     room[1:-1:2], room[2::2] = between, between
     shift = np.clip(room, 0.0, pull_mm)
-    moved: Array = rows.u + np.where(np.arange(len(rows.u)) % 2, shift, -shift)
-    return moved
+    return np.asarray(rows.u + np.where(np.arange(len(rows.u)) % 2, shift, -shift))
 
 
 def _centred(u: Array, shortest_mm: float) -> Array:
@@ -199,5 +198,4 @@ def _inset(rows: Rows, nodes: Ints, tip: Array, settings: TatamiSettings, short:
 def _joined(tip: Array, nodes: Ints, line: Array) -> Array:
     """A way from the tip of the first node to that of the last, without needless points."""
     whole = without_straight(np.vstack([tip[nodes[:1]], line, tip[nodes[-1:]]]), STRAIGHT_MM)
-    found: Array = shapely.get_coordinates(shapely.simplify(shapely.LineString(whole), 0.08))
-    return found
+    return np.asarray(shapely.get_coordinates(shapely.simplify(shapely.LineString(whole), 0.08)))

@@ -20,7 +20,7 @@ from pipeline.geometry import overlay
 from pipeline.geometry.graph import traced
 from pipeline.geometry.path import core, near_edge, way_inside
 from pipeline.geometry.polygon import multipolygon
-from pipeline.geometry.polyline import length, ring, without_repeats
+from pipeline.geometry.polyline import away, length, ring, spot_of, without_repeats
 from pipeline.model import Block, Points, Spot
 from pipeline.tie.along import along_lines
 from pipeline.tie.settings import TieSettings
@@ -161,11 +161,11 @@ class Ground:
             back[block] = came
             price = float(costs[block])
             if block in goals:
-                heapq.heappush(heap, (spent + price * _away(here, end), ARRIVED, block, end))
+                heapq.heappush(heap, (spent + price * away(here, end), ARRIVED, block, end))
             others = [other for other in self.beside.get(block, ()) if other not in back and open_[other]]
             doors = [self.doors[min(block, other), max(block, other)] for other in others]
             for other, spot in zip(others, _nearest(doors, here, end), strict=True):
-                total = spent + price * _away(here, spot)
+                total = spent + price * away(here, spot)
                 if total <= self.settings.travel_mm:
                     heapq.heappush(heap, (total, other, block, spot))
         return []
@@ -182,13 +182,13 @@ class Ground:
         """A way inside one face: along the middle of a column, else the shortest."""
         column, lines = self.parts[block].column, self.parts[block].lines
         if lines:
-            return along_lines(lines, _spot(here), _spot(there))
+            return along_lines(lines, spot_of(here), spot_of(there))
         if column is not None and not column.closed:
             return _along((column.left + column.right) / 2.0, here, there)
         if column is not None:
             return _around(ring((column.left + column.right) / 2.0), here, there)
         inset = self.settings.travel_inset_mm
-        return way_inside(multipolygon(self.areas[block]), _spot(here), _spot(there), inset, SLACK_MM)
+        return way_inside(multipolygon(self.areas[block]), spot_of(here), spot_of(there), inset, SLACK_MM)
 
     def _pulled(self, way: Points, chain: list[int]) -> Points:
         """``way`` without the corners that are not needed to stay on the faces of its chain, and off their edge."""
@@ -247,11 +247,3 @@ def _around(middle: Points, here: Points, there: Points) -> Points:
     outer = [substring(line, low, 0.0), substring(line, line.length, high)]
     between = np.vstack([shapely.get_coordinates(piece) for piece in outer])
     return np.vstack([here[None], between if a < b else between[::-1], there[None]])
-
-
-def _away(one: Spot, other: Spot) -> float:
-    return float(np.hypot(one[0] - other[0], one[1] - other[1]))
-
-
-def _spot(place: Points) -> Spot:
-    return (float(place[0]), float(place[1]))

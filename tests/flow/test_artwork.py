@@ -9,15 +9,13 @@ from pathlib import Path
 import numpy as np
 import pytest
 import shapely
+from groundwork import foundation_on_cover
 from jsonschema import Draft202012Validator
 from judge import sewn_segments, short_stitches
 
 from pipeline import flow
 from pipeline.geometry.polygon import multipolygon
-from pipeline.geometry.raster import Grid, paint_segments
-from pipeline.measure.coverage import probes
-from pipeline.measure.thread_path import LAYERS, path
-from pipeline.model import Plan, Sewing
+from pipeline.model import Plan
 from pipeline.settings import Settings
 from pipeline.write.machine import machine_bytes, read_machine_file
 from pipeline.write.plan import plan_bytes, plan_document
@@ -77,22 +75,6 @@ def test_stitches_can_be_sewn(made: tuple[Path, Plan]) -> None:
     short, longest = short_stitches(made[1])
     assert short == 0
     assert longest <= SETTINGS.lengths.longest_mm + 1e-9
-
-
-def foundation_on_cover(sewing: Sewing, laid_mm: float) -> tuple[float, float]:
-    """Foundation in mm that was sewn onto cover already there (of any part, ``laid_mm`` wide), and all."""
-    table = path(sewing)
-    bounds = (*table.points.min(axis=0).tolist(), *table.points.max(axis=0).tolist())
-    grid = Grid.around(bounds, 16.2, laid_mm)
-    order = np.arange(len(table.points), dtype=np.int32)
-    cover, base = (table.sewn & (table.layer == LAYERS.index(layer)) for layer in ("cover", "foundation"))
-    first = grid.full(np.iinfo(np.int32).max, np.int32)
-    # The last painted wins, so painting backwards leaves the first cover of each cell.
-    paint_segments(grid, table.segments[cover][::-1], laid_mm, order[cover][::-1], first)
-    tried = probes(table.segments[base], 0.25)
-    columns, rows = np.floor(grid.cells(tried.places)).astype(np.intp).T
-    late = first[rows, columns] < order[base][tried.owner]
-    return float(tried.pieces[late].sum()), float(tried.pieces.sum())
 
 
 def test_foundation_stays_off_sewn_cover(made: tuple[Path, Plan]) -> None:
