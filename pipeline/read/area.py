@@ -11,7 +11,7 @@ from shapely.geometry import MultiPolygon, Polygon
 from shapely.geometry.base import BaseGeometry
 
 from pipeline.geometry import overlay
-from pipeline.geometry.polygon import NOTHING, POLYGON
+from pipeline.geometry.polygon import NOTHING, pieces_of
 from pipeline.read.matrix import Matrix, apply
 from pipeline.read.sizes import Box
 
@@ -89,14 +89,7 @@ def whole(shape: BaseGeometry, least_mm2: float = 0.0) -> MultiPolygon:
 
     Such outcomes are valid by GEOS's word, so that nothing is checked here; ``tidy`` checks once, at the end.
     """
-    kind = shapely.get_type_id(shape)
-    if kind == POLYGON:
-        parts = np.array([shape], dtype=object)
-    else:
-        parts = shapely.get_parts(shape)
-        while (shapely.get_type_id(parts) > POLYGON).any():
-            parts = shapely.get_parts(parts)
-        parts = parts[shapely.get_type_id(parts) == POLYGON]
+    parts = pieces_of(np.array([shape], dtype=object))
     parts = parts[shapely.area(parts) > least_mm2]
     if not len(parts):
         return NOTHING

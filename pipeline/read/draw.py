@@ -9,7 +9,6 @@ from dataclasses import replace
 import numpy as np
 import shapely
 from lxml import etree
-from shapely.geometry import MultiPolygon
 
 from pipeline.geometry.polygon import multipolygon
 from pipeline.losses import FAILURES
@@ -126,7 +125,7 @@ class Painter:
         lines = [piece for line in lines for piece in dashed(line, pencil)]
         region = outlined(lines, pencil, tolerance / 2)
         if onto is not None:
-            region = _mapped(region, onto)
+            region = multipolygon(shapely.transform(region, lambda spots: apply(onto, spots)))
         if region.is_empty:
             return []
         found = self.paints.flat("stroke", Place(context, box, region))
@@ -194,10 +193,6 @@ def _path_length(element: etree._Element, outline: Curves) -> float:
         line = np.vstack([track.points, track.points[:1]]) if track.closed else track.points
         total += float(np.hypot(*np.diff(line, axis=0).T).sum())
     return total / said[0]
-
-
-def _mapped(region: MultiPolygon, onto: Matrix) -> MultiPolygon:
-    return multipolygon(shapely.transform(region, lambda spots: apply(onto, spots)))
 
 
 def _centre(lines: list[Track], width: float) -> Stroke | None:

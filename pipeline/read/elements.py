@@ -6,7 +6,7 @@ patterns) nest, and those are counted.
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 
 import shapely
@@ -46,6 +46,9 @@ class _Visit:
     out: list[Item]
 
 
+Tasks = Sequence[_Visit | Task]
+
+
 class ElementWalk:
     """Draws elements into items."""
 
@@ -71,8 +74,8 @@ class ElementWalk:
                 task()
         return out
 
-    def _children(self, owner: etree._Element, context: Context, out: list[Item]) -> list[_Visit | Task]:
-        visits: list[_Visit | Task] = []
+    def _children(self, owner: etree._Element, context: Context, out: list[Item]) -> list[_Visit]:
+        visits: list[_Visit] = []
         count: dict[str, int] = {}
         for child in owner:
             if isinstance(child.tag, str):
@@ -81,7 +84,7 @@ class ElementWalk:
                 visits.append(_Visit(child, context, f"{context.name}/{tag}[{count[tag]}]", out))
         return visits
 
-    def _visit(self, visit: _Visit) -> list[_Visit | Task]:
+    def _visit(self, visit: _Visit) -> Tasks:
         """Draw one element, or lay out what has to be done for it."""
         element, parent, job = visit.element, visit.parent, self.job
         tag = local(element)
@@ -114,10 +117,11 @@ class ElementWalk:
             self._finish(self._painter.outline(run.outline, run.context, run.element), run.context, items)
         self._finish(items, context, out)
 
-    def _group(self, tag: str, element: etree._Element, context: Context, out: list[Item]) -> list[_Visit | Task]:
+    def _group(self, tag: str, element: etree._Element, context: Context, out: list[Item]) -> Tasks:
         """The tasks for an element with content: its children, then what is done to all of them together."""
         plain = _plain(context)
         inner: list[Item] = out if plain else []
+        tasks: Tasks
         if tag in ("g", "a"):
             tasks = self._children(element, context, inner)
         elif tag == "switch":
@@ -159,22 +163,19 @@ class ElementWalk:
             items = [replace(item, alpha=item.alpha * opacity) for item in items]
         return [item for item in items if item.alpha > INVISIBLE]
 
-    def _switch(self, element: etree._Element, context: Context, out: list[Item]) -> list[_Visit | Task]:
+    def _switch(self, element: etree._Element, context: Context, out: list[Item]) -> Tasks:
         """The first child whose conditions hold."""
+        speech = self.job.settings.language.lower()
         for task in self._children(element, context, out):
-            if isinstance(task, _Visit) and namespace(task.element) in (SVG, ""):
-                wanted = task.element.get("systemLanguage")
-                speech = self.job.settings.language.lower()
-                known = wanted is None or any(
-                    part.strip().lower().split("-")[0] == speech for part in wanted.split(",")
-                )
-                if known and task.element.get("requiredExtensions") is None and local(task.element) not in SILENT:
-                    if local(task.element) == "foreignObject":
-                        continue
-                    return [task]
+            child = task.element
+            wanted = child.get("systemLanguage")
+            known = wanted is None or speech in (part.strip().lower().split("-")[0] for part in wanted.split(","))
+            drawn = namespace(child) in (SVG, "") and local(child) not in SILENT | {"foreignObject"}
+            if known and drawn and child.get("requiredExtensions") is None:
+                return [task]
         return []
 
-    def _use(self, element: etree._Element, context: Context, out: list[Item]) -> list[_Visit | Task]:
+    def _use(self, element: etree._Element, context: Context, out: list[Item]) -> Tasks:
         job, target = self.job, href(element)
         if not target.startswith("#"):
             reason = "refers to another file" if target else "refers to nothing"
@@ -212,7 +213,7 @@ class ElementWalk:
         width: str | None,
         height: str | None,
         placed: bool,
-    ) -> list[_Visit | Task]:
+    ) -> Tasks:
         """The children of a nested svg or a symbol, fitted into their viewport and clipped to it."""
         measure = context.measure
         try:

@@ -136,14 +136,10 @@ def rectangle(x: float, y: float, w: float, h: float, rx: float, ry: float) -> C
     if w <= 0 or h <= 0:
         return None
     rx, ry = min(rx, w / 2), min(ry, h / 2)
+    if rx <= 0 or ry <= 0:
+        return polygon([x, y, x + w, y, x + w, y + h, x, y + h], closed=True)
     pen = Pen()
     pen.begin()
-    if rx <= 0 or ry <= 0:
-        corners = [(x, y), (x + w, y), (x + w, y + h), (x, y + h)]
-        for a, b in itertools.pairwise(corners):
-            pen.line(a, b)
-        pen.close(corners[-1], corners[0])
-        return pen.outline()
     pen.line((x + rx, y), (x + w - rx, y))
     _turn(pen, x + w - rx, y + ry, rx, ry, -2, 2)
     pen.line((x + w, y + ry), (x + w, y + h - ry))

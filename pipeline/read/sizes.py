@@ -48,27 +48,21 @@ class Measure:
     def _unit(self, unit: str, axis: Axis) -> float:
         if unit in PX:
             return PX[unit]
+        across, down = self.width, self.height
         relative = {
-            "%": self._span(axis) / 100,
+            "%": (across if axis == "x" else down if axis == "y" else math.sqrt((across**2 + down**2) / 2)) / 100,
             "em": self.font,
             "ex": self.font / 2,
             "ch": self.font / 2,
             "rem": self.root_font,
-            "vw": self.width / 100,
-            "vh": self.height / 100,
-            "vmin": min(self.width, self.height) / 100,
-            "vmax": max(self.width, self.height) / 100,
+            "vw": across / 100,
+            "vh": down / 100,
+            "vmin": min(across, down) / 100,
+            "vmax": max(across, down) / 100,
         }
         if unit not in relative:
             raise ValueError(f"{unit} is no unit of length")
         return relative[unit]
-
-    def _span(self, axis: Axis) -> float:
-        if axis == "x":
-            return self.width
-        if axis == "y":
-            return self.height
-        return math.sqrt((self.width**2 + self.height**2) / 2)
 
 
 def numbers(text: str, most: int = 100_000) -> list[float]:

@@ -194,12 +194,10 @@ class Cascade:
         declared = self._declared(element)
         if not declared:
             return Style(parent.inherited, {}, parent.font)
-        inherited, own, copied = parent.inherited, {}, False
-        if any(prop.startswith("--") for prop in declared):
-            inherited, copied = dict(inherited), True
-            inherited |= {prop: raw.strip() for prop, raw in declared.items() if prop.startswith("--")}
+        own: dict[str, str] = {}
+        changed = {prop: raw.strip() for prop, raw in declared.items() if prop.startswith("--")}
         if any("var(" in raw for raw in declared.values()):
-            declared = {prop: _resolved(raw, inherited) for prop, raw in declared.items()}
+            declared = {prop: _resolved(raw, parent.inherited | changed) for prop, raw in declared.items()}
         font = _font_size(declared.get("font-size"), parent.font, measure)
         for prop, raw in declared.items():
             if prop.startswith("--"):
@@ -210,19 +208,15 @@ class Cascade:
                 if low == "inherit" and prop not in INHERITED:
                     own[prop] = parent.own.get(prop, OWN.get(prop, ""))
                 elif low == "initial" and prop in INHERITED:
-                    inherited = inherited if copied else dict(inherited)
-                    copied = True
-                    inherited[prop] = INHERITED[prop]
+                    changed[prop] = INHERITED[prop]
                 continue
             if not self._valid(prop, value, low, name):
                 continue
             if prop in INHERITED:
-                inherited = inherited if copied else dict(inherited)
-                copied = True
-                inherited[prop] = _absolute(prop, value, font)
+                changed[prop] = _absolute(prop, value, font)
             else:
                 own[prop] = value
-        return Style(inherited, own, font)
+        return Style(parent.inherited | changed if changed else parent.inherited, own, font)
 
     def _declared(self, element: etree._Element) -> dict[str, str]:
         declared = {str(key): str(value) for key, value in element.attrib.items() if key in _ATTRIBUTES}
