@@ -3,16 +3,13 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import Annotated
 
-from pipeline.model import Range
+from pipeline.ranges import ranged
 
 
 @dataclass(frozen=True)
 class BatchSettings:
     """How much of the computer one file may take before it is given up."""
 
-    timeout_s: Annotated[float, Range(0.1, 86400.0, "s", "processor time that one file may take")] = 300.0
-    memory_mib: Annotated[
-        int, Range(256, 1048576, "MiB", "address space of the process that converts a file (Linux)")
-    ] = 4096
+    timeout_s: float = ranged(300.0, 0.1, 86400.0, "s", "processor time that one file may take")
+    memory_mib: int = ranged(4096, 256, 1048576, "MiB", "address space of the process that converts a file (Linux)")

@@ -157,10 +157,8 @@ def convert(
         raise click.UsageError(str(error)) from error
     except KeyboardInterrupt:
         meter.clear()
-        click.echo(
-            f"Stopped. The files converted so far are whole, in {_shown(str(out))}; no summary is written.",
-            err=True,
-        )
+        left = f"Stopped. The files converted so far are whole, in {_shown(str(out))}; no summary is written."
+        click.echo(left, err=True)
         sys.exit(1)
     finally:
         meter.clear()
@@ -170,10 +168,8 @@ def convert(
     grave = [(row.name, _refused(row, refused)) for row in report.rows]
     for name, count in grave:
         if count:
-            click.echo(
-                f"{_shown(name)}: {count} finding{'s' if count > 1 else ''} of severity {refused} or graver.",
-                err=True,
-            )
+            told = f"{count} finding{'s' if count > 1 else ''} of severity {refused} or graver."
+            click.echo(f"{_shown(name)}: {told}", err=True)
     click.echo(_shown(summary_json(report.rows).decode().rstrip("\n"), "\n") if as_json else _as_table(report))
     sys.exit(1 if any(count for _, count in grave) else report.exit_status)
 
@@ -221,10 +217,11 @@ def settings_() -> None:
     """List every setting: key, default, allowed range, unit and meaning."""
     from pipeline.settings import describe
 
-    rows = [
-        (each.key, _plain(each.default), _allowed(each.low, each.high), each.unit, each.meaning)
-        for each in describe()
-    ]
+    rows = []
+    for each in describe():
+        default = str(each.default).lower() if isinstance(each.default, bool) else str(each.default)
+        allowed = "" if each.low is None or each.high is None else f"{each.low:g} to {each.high:g}"
+        rows.append((each.key, default, allowed, each.unit, each.meaning))
     click.echo(_columns([("setting", "default", "allowed", "unit", "meaning"), *rows]))
 
 
@@ -295,11 +292,3 @@ def _columns(rows: list[tuple[str, ...]]) -> str:
     return "\n".join(
         "  ".join(cell.ljust(width) for cell, width in zip(row, widths, strict=True)).rstrip() for row in rows
     )
-
-
-def _plain(value: object) -> str:
-    return str(value).lower() if isinstance(value, bool) else str(value)
-
-
-def _allowed(low: float | None, high: float | None) -> str:
-    return "" if low is None or high is None else f"{low:g} to {high:g}"

@@ -6,9 +6,9 @@ Lengths are mm. Defaults are common practice of the trade, no source.
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import Annotated
 
-from pipeline.model import Fabric, Machine, Range, Thread
+from pipeline.model import Fabric, Machine, Thread
+from pipeline.ranges import ranged
 
 GRID_MM = 0.1
 """The machine file's unit: all needle points lie on multiples of it about the plan's centre (common practice)."""
@@ -25,27 +25,25 @@ FULL_LAYER = 1.25
 class LengthSettings:
     """How long a stitch may be, whatever it is part of."""
 
-    longest_mm: Annotated[float, Range(3.0, 12.1, "mm", "longer sewn stitches snag and are split")] = 7.0
-    shortest_mm: Annotated[float, Range(0.3, 1.0, "mm", "shortest stitch that sews well, once on the grid")] = 0.5
-    least_mm: Annotated[float, Range(0.2, 1.0, "mm", "shorter stitches are taken out wherever they come from")] = (
-        0.3
-    )
+    longest_mm: float = ranged(7.0, 3.0, 12.1, "mm", "longer sewn stitches snag and are split")
+    shortest_mm: float = ranged(0.5, 0.3, 1.0, "mm", "shortest stitch that sews well, once on the grid")
+    least_mm: float = ranged(0.3, 0.2, 1.0, "mm", "shorter stitches are taken out wherever they come from")
 
 
 @dataclass(frozen=True)
 class FoundationSettings:
     """How foundation is laid, beneath a tatami and beneath satin."""
 
-    edge_inset_mm: Annotated[float, Range(0.2, 1.5, "mm", "edge run and rows lie this far inside")] = 0.5
-    clear_mm: Annotated[
-        float, Range(0.0, 1.0, "mm", "distance of foundation from the edge of cover already sewn beside it")
-    ] = 0.4
-    edge_stitch_mm: Annotated[float, Range(1.0, 4.0, "mm", "stitch of edge and centre runs")] = 2.0
-    rows_mm: Annotated[float, Range(1.0, 5.0, "mm", "distance of open rows")] = 2.5
-    light_rows_mm: Annotated[float, Range(1.5, 6.0, "mm", "distance of light and of crossed rows")] = 3.5
-    rows_stitch_mm: Annotated[float, Range(2.0, 5.0, "mm", "stitch of open rows")] = 3.5
-    least_rows_mm2: Annotated[float, Range(0.0, 200.0, "mm²", "smaller areas get an edge run only")] = 30.0
-    least_mm2: Annotated[float, Range(0.0, 50.0, "mm²", "smaller areas get none")] = 6.0
+    edge_inset_mm: float = ranged(0.5, 0.2, 1.5, "mm", "edge run and rows lie this far inside")
+    clear_mm: float = ranged(
+        0.4, 0.0, 1.0, "mm", "distance of foundation from the edge of cover already sewn beside it"
+    )
+    edge_stitch_mm: float = ranged(2.0, 1.0, 4.0, "mm", "stitch of edge and centre runs")
+    rows_mm: float = ranged(2.5, 1.0, 5.0, "mm", "distance of open rows")
+    light_rows_mm: float = ranged(3.5, 1.5, 6.0, "mm", "distance of light and of crossed rows")
+    rows_stitch_mm: float = ranged(3.5, 2.0, 5.0, "mm", "stitch of open rows")
+    least_rows_mm2: float = ranged(30.0, 0.0, 200.0, "mm²", "smaller areas get an edge run only")
+    least_mm2: float = ranged(6.0, 0.0, 50.0, "mm²", "smaller areas get none")
 
 
 @dataclass(frozen=True)

@@ -12,7 +12,7 @@ from pipeline.measure.coverage import artwork
 from pipeline.measure.displacement import after_pull
 from pipeline.measure.findings import inspection_findings
 from pipeline.measure.gap import Gap
-from pipeline.measure.inspection import Inspection, examine, inspect
+from pipeline.measure.inspection import Inspection, examine
 from pipeline.measure.reckoning import count, price, spools
 from pipeline.model import Block, Checks, Drawing, Finding, Note, Part, Plan, Region, Sewing, Surface
 from pipeline.read.reading import read_drawing
@@ -23,9 +23,13 @@ from pipeline.roles.assign import assign
 from pipeline.settings import Settings
 from pipeline.split.parts import split
 from pipeline.steps.arrange import arrange
-from pipeline.stitch.sew import StitchSettings, sew as stitch
+from pipeline.stitch.settings import StitchSettings
+from pipeline.stitch.sew import sew as stitch
 from pipeline.tie.join import join
 from pipeline.write.comparison import ComparisonSide, Opening
+
+Made = tuple[tuple[Surface, ...], tuple[Part, ...], Sewing]
+"""What the rooms from ``roles`` to ``tie`` make."""
 
 
 def convert(
@@ -71,7 +75,7 @@ def plan_of(drawing: Drawing, settings: Settings, findings: list[Finding], twin:
     cut = None
     if twin:
         _, _, puzzle = sew(cut_out(layers), settings, _unheard)
-        cut = inspect(puzzle, layers, settings.craft, settings.measure, art)
+        cut = examine(puzzle, layers, settings.craft, settings.measure, art).checks
     return _plan(drawing, settings, made, seen, cut, findings)
 
 
@@ -120,7 +124,7 @@ def _opening(gap: Gap, layers: tuple[Region, ...]) -> Opening:
 def _plan(
     drawing: Drawing,
     settings: Settings,
-    made: tuple[tuple[Surface, ...], tuple[Part, ...], Sewing],
+    made: Made,
     seen: Inspection,
     cut: Checks | None,
     findings: list[Finding],
@@ -136,9 +140,7 @@ def _plan(
     )  # fmt: skip
 
 
-def _sewn(
-    layers: tuple[Region, ...], settings: Settings, note: Note
-) -> tuple[tuple[Surface, ...], tuple[Part, ...], Sewing]:
+def _sewn(layers: tuple[Region, ...], settings: Settings, note: Note) -> Made:
     """``sew``, or ArtworkError if every shape is a speck."""
     made = sew(layers, settings, note)
     if not made[1]:
@@ -151,9 +153,7 @@ def _sewn(
     return made
 
 
-def sew(
-    layers: tuple[Region, ...], settings: Settings, note: Note
-) -> tuple[tuple[Surface, ...], tuple[Part, ...], Sewing]:
+def sew(layers: tuple[Region, ...], settings: Settings, note: Note) -> Made:
     """From regions to needle points: the surfaces, their parts, and the sewing; nothing if all are specks.
 
     A region that a room cannot work on is left out with a finding, and all rooms begin again without it.
@@ -169,9 +169,7 @@ def sew(
     )
 
 
-def _through(
-    layers: tuple[Region, ...], settings: Settings, note: Note
-) -> tuple[tuple[Surface, ...], tuple[Part, ...], Sewing]:
+def _through(layers: tuple[Region, ...], settings: Settings, note: Note) -> Made:
     """``sew``, all regions at once."""
     check.regions(layers)
     surfaces = assign(layers, settings.roles, settings.craft, note)

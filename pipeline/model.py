@@ -19,7 +19,9 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import dataclass, field
-from typing import TYPE_CHECKING, Annotated, Any, Literal, TypeAlias
+from typing import TYPE_CHECKING, Any, Literal, TypeAlias
+
+from pipeline.ranges import ranged, within
 
 if TYPE_CHECKING:  # settings and the batch's parent process use types of this module, but no geometry
     import numpy as np
@@ -54,16 +56,6 @@ def nowhere() -> MultiPolygon:
 
 
 @dataclass(frozen=True)
-class Range:
-    """What a setting may be: lowest and highest value (both allowed), its unit, and what it means."""
-
-    low: float
-    high: float
-    unit: str
-    meaning: str
-
-
-@dataclass(frozen=True)
 class Finding:
     """Something that a person must know.
 
@@ -90,15 +82,19 @@ class Fabric:
     """The settings of one fabric (its recipe)."""
 
     name: str
-    pull_mm: Annotated[float, Range(0.0, 1.5, "mm", "pull compensation a side")]
-    row_mm: Annotated[float, Range(0.12, 1.0, "mm", "distance of neighbouring tatami rows, line 1 to line 2")]
-    pitch_mm: Annotated[float, Range(0.24, 2.0, "mm", "satin needle points on one side, line 1 to line 3")]
+    pull_mm: float = field(metadata=within(0.0, 1.5, "mm", "pull compensation a side"))
+    row_mm: float = field(
+        metadata=within(0.12, 1.0, "mm", "distance of neighbouring tatami rows, line 1 to line 2")
+    )
+    pitch_mm: float = field(metadata=within(0.24, 2.0, "mm", "satin needle points on one side, line 1 to line 3"))
     foundation: Foundation
     stabilizer: str
-    thickness_mm: Annotated[float, Range(0.1, 10.0, "mm", "fabric and stabilizer that a stitch goes through")]
+    thickness_mm: float = field(
+        metadata=within(0.1, 10.0, "mm", "fabric and stabilizer that a stitch goes through")
+    )
     centre_out: bool = False
     """Sewn from the middle outwards and bottom up (caps)."""
-    bias: Annotated[float, Range(1.0, 3.0, "×", "pull on the bias over that along the yarns; 1 for no grain")] = 1.0
+    bias: float = ranged(1.0, 1.0, 3.0, "×", "pull on the bias over that along the yarns; 1 for no grain")
 
 
 @dataclass(frozen=True)
@@ -106,8 +102,8 @@ class Thread:
     """A top thread: ``tex`` in grams a kilometre, ``laid_mm`` its width once sewn."""
 
     name: str
-    tex: Annotated[float, Range(5.0, 200.0, "tex", "mass of a kilometre in grams")]
-    laid_mm: Annotated[float, Range(0.08, 1.0, "mm", "width once sewn")]
+    tex: float = field(metadata=within(5.0, 200.0, "tex", "mass of a kilometre in grams"))
+    laid_mm: float = field(metadata=within(0.08, 1.0, "mm", "width once sewn"))
     needle: str
 
 
@@ -116,12 +112,12 @@ class Machine:
     """A machine with its hoop (mm), needles and speeds."""
 
     name: str
-    hoop_width_mm: Annotated[float, Range(20.0, 2000.0, "mm", "width of the hoop")]
-    hoop_height_mm: Annotated[float, Range(20.0, 2000.0, "mm", "height of the hoop")]
-    needles: Annotated[int, Range(1, 60, "needles", "threads that can be on the machine at once")]
-    stitches_per_minute: Annotated[float, Range(50.0, 2500.0, "1/min", "full speed")]
-    trim_s: Annotated[float, Range(0.0, 60.0, "s", "time of a trim")]
-    colour_change_s: Annotated[float, Range(0.0, 600.0, "s", "time of a colour change")]
+    hoop_width_mm: float = field(metadata=within(20.0, 2000.0, "mm", "width of the hoop"))
+    hoop_height_mm: float = field(metadata=within(20.0, 2000.0, "mm", "height of the hoop"))
+    needles: int = field(metadata=within(1, 60, "needles", "threads that can be on the machine at once"))
+    stitches_per_minute: float = field(metadata=within(50.0, 2500.0, "1/min", "full speed"))
+    trim_s: float = field(metadata=within(0.0, 60.0, "s", "time of a trim"))
+    colour_change_s: float = field(metadata=within(0.0, 600.0, "s", "time of a colour change"))
 
 
 # --- read → regions --------------------------------------------------------------------------------------

@@ -27,15 +27,14 @@ from pipeline.batch_settings import BatchSettings
 from pipeline.craft import USUAL_THREAD_MM, Craft, FoundationSettings, LengthSettings
 from pipeline.errors import SettingsError
 from pipeline.measure.settings import MeasureSettings
-from pipeline.model import Fabric, Machine, Range, Thread
+from pipeline.model import Fabric, Machine, Thread
 from pipeline.read.settings import ReadSettings
 from pipeline.recipes import FABRICS, MACHINES, THREADS
 from pipeline.regions.settings import RegionSettings
 from pipeline.roles.settings import RoleSettings
 from pipeline.split.settings import SplitSettings
 from pipeline.steps.settings import StepSettings
-from pipeline.stitch.narrow_settings import RunSettings, SatinSettings
-from pipeline.stitch.tatami_settings import TatamiSettings
+from pipeline.stitch.settings import RunSettings, SatinSettings, TatamiSettings
 from pipeline.tie.settings import TieSettings
 from pipeline.write.settings import WriteSettings
 
@@ -82,14 +81,14 @@ class Settings:
 
 @dataclass(frozen=True)
 class Described:
-    """One setting for a person: its TOML key, default, range (None where it has none), unit and meaning."""
+    """One setting for a person: its TOML key, default, meaning, range (None where it has none) and unit."""
 
     key: str
     default: Any
-    low: float | None
-    high: float | None
-    unit: str
     meaning: str
+    low: float | None = None
+    high: float | None = None
+    unit: str = ""
 
 
 ROOMS = tuple(f.name for f in fields(Settings) if f.name not in ("fabric", "thread", "machine"))
@@ -139,24 +138,18 @@ def from_document(document: Mapping[str, Any]) -> Settings:
 def describe() -> list[Described]:
     """Every setting that a TOML file can change, in the order of the flow."""
     rows = [
-        Described(f"use.{kind}", stock[0].name, None, None, "", "one of: " + ", ".join(item.name for item in stock))
+        Described(f"use.{kind}", stock[0].name, "one of: " + ", ".join(item.name for item in stock))
         for kind, stock in STOCK.items()
     ]
     default = Settings()
     for table, name in _tables():
         group = getattr(default, name)
-        hints = get_type_hints(type(group), include_extras=True)
+        hints = get_type_hints(type(group))
         for item in fields(group):
             if item.name == "name":
                 continue
-            limit = _range(hints[item.name])
-            value = getattr(group, item.name)
-            if limit is None:
-                rows.append(Described(f"{table}.{item.name}", value, None, None, "", _choices(hints[item.name])))
-            else:
-                rows.append(
-                    Described(f"{table}.{item.name}", value, limit.low, limit.high, limit.unit, limit.meaning)
-                )
+            said = item.metadata or {"meaning": _choices(hints[item.name])}
+            rows.append(Described(f"{table}.{item.name}", getattr(group, item.name), **said))
     return rows
 
 
@@ -220,28 +213,23 @@ def _changed(where: str, group: Group, values: Mapping[str, Any]) -> Group:
     """``group`` with the given values, each checked against its type and range."""
     assert is_dataclass(group)
     assert not isinstance(group, type)
-    hints = get_type_hints(type(group), include_extras=True)
-    _known(values, [item.name for item in fields(group) if item.name != "name"], where)
-    checked = {key: _checked(f"{where}.{key}", hints[key], value) for key, value in values.items()}
+    hints = get_type_hints(type(group))
+    limits = {item.name: item.metadata for item in fields(group) if item.name != "name"}
+    _known(values, limits, where)
+    checked = {key: _checked(f"{where}.{key}", hints[key], limits[key], value) for key, value in values.items()}
     return replace(group, **checked)
 
 
-def _checked(where: str, hint: Any, value: Any) -> Any:
-    limit = _range(hint)
-    plain = get_args(hint)[0] if limit is not None else hint
-    if get_origin(plain) is Literal:
-        if value not in get_args(plain):
-            raise SettingsError(f"{where} is {value!r}; allowed: {', '.join(map(repr, get_args(plain)))}")
+def _checked(where: str, hint: Any, limit: Mapping[str, Any], value: Any) -> Any:
+    if get_origin(hint) is Literal:
+        if value not in get_args(hint):
+            raise SettingsError(f"{where} is {value!r}; allowed: {', '.join(map(repr, get_args(hint)))}")
         return value
-    if type(value) is not plain and not (plain is float and type(value) is int):
-        raise SettingsError(f"{where} is {value!r}; it must be of type {plain.__name__}")
-    if limit is not None and not limit.low <= value <= limit.high:
-        raise SettingsError(f"{where} is {value} {limit.unit}; allowed: {limit.low:g} to {limit.high:g}")
-    return plain(value)
-
-
-def _range(hint: Any) -> Range | None:
-    return next((item for item in getattr(hint, "__metadata__", ()) if isinstance(item, Range)), None)
+    if type(value) is not hint and not (hint is float and type(value) is int):
+        raise SettingsError(f"{where} is {value!r}; it must be of type {hint.__name__}")
+    if limit and not limit["low"] <= value <= limit["high"]:
+        raise SettingsError(f"{where} is {value} {limit['unit']}; allowed: {limit['low']:g} to {limit['high']:g}")
+    return hint(value)
 
 
 def _choices(hint: Any) -> str:

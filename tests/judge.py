@@ -12,9 +12,12 @@ import numpy as np
 from numpy.typing import NDArray
 from reference import rendered
 from scipy import ndimage
+from shapely.geometry import Polygon
 
 from pipeline.geometry.raster import Grid, paint_segments
+from pipeline.geometry.scanline import outline
 from pipeline.model import Plan
+from pipeline.stitch.settings import TatamiSettings
 
 PX = 10
 THREAD_MM = 0.25
@@ -92,3 +95,20 @@ def _outside(segments: NDArray[np.float64], art: NDArray[np.bool_], px: float) -
     beyond = away[cells[:, 1], cells[:, 0]] > SPILL_MM
     weight = lengths[owner] / count[owner]
     return float(weight[beyond].sum() / weight.sum()) if weight.sum() else 0.0
+
+
+def fill_estimate(
+    area: Polygon, angle_deg: float, row_mm: float, stitch_mm: float, settings: TatamiSettings | None = None
+) -> float:
+    """Stitches that filling ``area`` at ``angle_deg`` takes, in closed form; travel is not in it.
+
+    area / (row × stitch) for the field, two needle points a turn, less what is left out near row ends. V / row
+    rows, V being half the summed extent of all edges across the rows.
+    """
+    settings = settings or TatamiSettings()
+    shape = outline(area, angle_deg)
+    inner = np.ones(len(shape.points) - 1, dtype=bool)
+    inner[shape.first[1:-1] - 1] = False
+    rows = 0.5 * float(np.abs(np.diff(shape.points[:, 1]))[inner].sum()) / row_mm
+    left_out = (2.0 * settings.merge_mm + settings.fan_mm) / stitch_mm
+    return float(area.area) / (row_mm * stitch_mm) + (2.0 - left_out) * rows

@@ -7,7 +7,7 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
 
-from pipeline.batch.pool import Limits, Lost, Pool
+from pipeline.batch.pool import Lost, Pool
 from pipeline.batch.report import Report, failed_row
 from pipeline.batch.search import find
 from pipeline.batch.work import Convert, Task, perform, tidy
@@ -52,8 +52,7 @@ def convert_all(
     jobs = find(paths)
     tasks = [Task(job, out, settings, width_mm, twin, convert) for job in jobs if job.refusal is None]
     tasks.sort(key=lambda task: -task.size)
-    limits = Limits(settings.batch.timeout_s, settings.batch.memory_mib)
-    pool: Pool[Task, Row] = Pool(perform, workers, limits)
+    pool: Pool[Task, Row] = Pool(perform, workers, settings.batch)
     refused = len(jobs) - len(tasks)
 
     def changed(done: int, in_work: tuple[int, ...]) -> None:

@@ -17,10 +17,12 @@ import threading
 import time
 from collections.abc import Callable, Iterator, Sequence
 from contextlib import contextmanager, suppress
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 from multiprocessing.connection import Connection, wait
 from multiprocessing.process import BaseProcess
 from typing import Any, Generic, TypeVar
+
+from pipeline.batch_settings import BatchSettings
 
 try:
     import resource
@@ -47,27 +49,19 @@ class Lost:
     reason: str
 
 
-@dataclass(frozen=True)
-class Limits:
-    """What one task may take: seconds on the processor, and address space."""
-
-    timeout_s: float
-    memory_mib: int
-
-
 @dataclass(eq=False)
 class _Worker:
     process: BaseProcess
     line: Connection
     ready: bool = False
     task: int | None = None
-    deadline: float = field(default=0.0)
+    deadline: float = 0.0
 
 
 class Pool(Generic[Task, Result]):
     """``workers`` processes that apply ``work`` (importable by name, so that a fresh process finds it) to tasks."""
 
-    def __init__(self, work: Callable[[Task], Result], workers: int, limits: Limits) -> None:
+    def __init__(self, work: Callable[[Task], Result], workers: int, limits: BatchSettings) -> None:
         self._work = work
         self._limits = limits
         self._most = max(1, workers)
@@ -162,7 +156,7 @@ class Pool(Generic[Task, Result]):
             self._drop(worker)
 
 
-def _how_it_died(exit_code: int | None, limits: Limits) -> str:
+def _how_it_died(exit_code: int | None, limits: BatchSettings) -> str:
     code = exit_code or 0
     if code < 0 and signal.Signals(-code).name == "SIGPROF":
         return f"It took longer than {limits.timeout_s:g} s on the processor and was given up."
@@ -170,7 +164,7 @@ def _how_it_died(exit_code: int | None, limits: Limits) -> str:
     return f"The process that converted it died ({how}); a fault in plystitch, or the computer ran out of memory."
 
 
-def _hire(work: Callable[[Task], Result], limits: Limits, lines: list[Connection]) -> _Worker:
+def _hire(work: Callable[[Task], Result], limits: BatchSettings, lines: list[Connection]) -> _Worker:
     """A fresh process beside those that are spoken to through ``lines``.
 
     Forked from a parent that is light, which takes a thousandth of a second; otherwise spawned, which is the same
@@ -207,7 +201,7 @@ def _single_threaded() -> Iterator[None]:
 
 
 def _serve(
-    line: Connection, work: Callable[[Task], Result], limits: Limits, inherited: Sequence[Connection]
+    line: Connection, work: Callable[[Task], Result], limits: BatchSettings, inherited: Sequence[Connection]
 ) -> None:
     """A process's life: say that it is ready, then answer every task, until the other end is closed.
 

@@ -55,9 +55,9 @@ def converted_row(name: str, plan: Plan, seconds: float) -> Row:
 
 def failed_row(name: str, reason: str, seconds: float = 0.0) -> Row:
     """The row of a file that has none."""
-    return Row(name=_spelled(name), status="failed", reason=_spelled(reason), seconds=seconds)
+    return Row(name=spelled(name), status="failed", reason=spelled(reason), seconds=seconds)
 
 
-def _spelled(text: str) -> str:
+def spelled(text: str) -> str:
     """``text`` as UTF-8 can hold it: names of files need not be."""
     return text.encode("utf-8", "replace").decode()

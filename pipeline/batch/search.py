@@ -7,6 +7,8 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path, PurePath
 
+from pipeline.batch.report import spelled
+
 SUFFIXES = (".svg", ".svgz")
 GALLERY_STEM = "index"
 """The batch writes a page of this name into the output folder itself."""
@@ -64,10 +66,10 @@ def _under(path: Path) -> Iterator[Job]:
 
 def _readable(job: Job) -> Job:
     """The job, refused if its name cannot be written into any of the results."""
-    spelled = str(job.name).encode("utf-8", "replace").decode()
-    if spelled == str(job.name):
+    name = spelled(str(job.name))
+    if name == str(job.name):
         return job
-    return Job(job.source, PurePath(spelled), "The file's name is not valid UTF-8. Rename it.")
+    return Job(job.source, PurePath(name), "The file's name is not valid UTF-8. Rename it.")
 
 
 def _refuse_clashes(jobs: Sequence[Job]) -> Iterator[Job]:

@@ -61,3 +61,15 @@ def traced(before: Sequence[int] | Mapping[int, int], node: int) -> list[int]:
         if len(way) > len(before):
             raise BrokenPromiseError(f"the way to node {way[0]} goes in a circle")
     return way[::-1]
+
+
+def recalled(history: Sequence[tuple[NDArray[np.integer], NDArray[np.integer]]], state: int) -> list[int]:
+    """What was chosen level by level on the way to ``state`` of the last level.
+
+    Each level of ``history`` has the state before (of the level before) and the choice of each of its states.
+    """
+    found = []
+    for before, choice in reversed(history):
+        found.append(int(choice[state]))
+        state = int(before[state])
+    return found[::-1]

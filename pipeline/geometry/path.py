@@ -46,7 +46,8 @@ def way_inside(
     shapes: list[Polygon | MultiPolygon] = []
     for inset in (slack_mm + inset_mm, slack_mm, 0.0):
         shapes.append(core(piece, inset))
-        corners = np.vstack([_entries(shapes[0], ends), _corners(shapes, MOST_CORNERS[0])])
+        entries = shapely.get_coordinates(shapely.shortest_line(shapes[0], shapely.points(ends)))[::2]
+        corners = np.vstack([entries, _corners(shapes, MOST_CORNERS[0])])
         way = _over_corners(piece, clear, ends, corners)
         if way is not None:
             return way
@@ -95,11 +96,6 @@ def _over_corners(
 def _piece(rooms: tuple[Polygon, ...], start: tuple[float, float], end: tuple[float, float]) -> Polygon | None:
     """The connected piece that holds both ends."""
     return next((piece for piece in rooms if piece.covers(Point(start)) and piece.covers(Point(end))), None)
-
-
-def _entries(inner: Polygon | MultiPolygon, ends: NDArray[np.float64]) -> NDArray[np.float64]:
-    """The places of ``inner`` nearest to both ends; none if it is empty."""
-    return np.asarray(shapely.get_coordinates(shapely.shortest_line(inner, shapely.points(ends)))[::2])
 
 
 def _corners(shapes: list[Polygon | MultiPolygon], most: int) -> NDArray[np.float64]:

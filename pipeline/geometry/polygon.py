@@ -25,7 +25,7 @@ def multipolygon(shape: BaseGeometry, least_mm2: float = 0.0) -> MultiPolygon:
     Lines and points that an overlay leaves behind are dropped, so are polygons of at most ``least_mm2``.
     """
     pieces = _polygons(np.array([shape], dtype=object))
-    pieces = _polygons(shapely.transform(pieces, _on_grid))
+    pieces = _polygons(shapely.transform(pieces, lambda spots: np.round(spots, GRID_DIGITS)))
     if len(pieces) > 1 and not shapely.multipolygons(pieces).is_valid:
         pieces = _polygons(np.array([overlay.union_all(pieces, grid_size=10.0**-GRID_DIGITS)], dtype=object))
     kept = pieces[shapely.area(pieces) > least_mm2]
@@ -35,23 +35,19 @@ def multipolygon(shape: BaseGeometry, least_mm2: float = 0.0) -> MultiPolygon:
 
 def _polygons(shapes: NDArray[np.object_]) -> NDArray[np.object_]:
     """All polygons of ``shapes``, made valid one by one: a collection of several kinds cannot be."""
-    parts = _flat(shapes)
+    parts = pieces_of(shapes)
     valid = shapely.is_valid(parts)
     if valid.all():
         return parts
-    return np.concatenate([parts[valid], _flat(overlay.make_valid(parts[~valid]))])
+    return np.concatenate([parts[valid], pieces_of(overlay.make_valid(parts[~valid]))])
 
 
-def _flat(shapes: NDArray[np.object_]) -> NDArray[np.object_]:
+def pieces_of(shapes: NDArray[np.object_]) -> NDArray[np.object_]:
     """All polygons of ``shapes``, out of collections within collections: one level fewer in every round."""
     parts = shapes
     while len(parts) and (shapely.get_type_id(parts) > POLYGON).any():
         parts = shapely.get_parts(parts)
     return np.asarray(parts[shapely.get_type_id(parts) == POLYGON])
-
-
-def _on_grid(coordinates: NDArray[np.float64]) -> NDArray[np.float64]:
-    return np.round(coordinates, GRID_DIGITS)
 
 
 def largest(shape: BaseGeometry) -> Polygon | None:

@@ -76,3 +76,20 @@ def without_straight(line: Array, near_mm: float) -> Array:
     keep = np.ones(len(line), dtype=bool)
     keep[1:-1] = ~ahead | (twice > near_mm * np.hypot(*(a + b).T))
     return line[keep]
+
+
+def aside(spots: Array, a: Array, b: Array) -> Array:
+    """The distance of each of ``spots`` from its own straight piece from ``a`` to ``b``, all ``(n, 2)``."""
+    way = b - a
+    share = np.clip(((spots - a) * way).sum(axis=1) / np.maximum((way * way).sum(axis=1), 1e-18), 0.0, 1.0)
+    return np.asarray(np.hypot(*(a + share[:, None] * way - spots).T))
+
+
+def spot_of(place: Array) -> tuple[float, float]:
+    """A point ``(2,)`` as a pair of numbers."""
+    return float(place[0]), float(place[1])
+
+
+def away(one: tuple[float, float], other: tuple[float, float]) -> float:
+    """The distance of two points."""
+    return float(np.hypot(one[0] - other[0], one[1] - other[1]))

@@ -1,9 +1,10 @@
 """Thick lines and polygons stamped into a grid of cells, in painting order: the last one wins.
 
-Method: a thick segment is the set of points within half its width of it (a capsule, round ends). It is
-convex, so each grid line across its longer axis cuts it in one span, whose two ends are known exactly; the
-spans are stamped together. Polygons are filled by the even-odd rule: every edge flips its row from the first
-cell centre on its right, and the running parity is the fill. A cell belongs to a shape when its centre does.
+Method: a thick segment is the set of points within half its width of it (a capsule, round ends), or a rectangle
+about it (square ends). Either is convex, so each grid line across its longer axis cuts it in one span, whose two
+ends are known exactly; the spans are stamped together. Polygons are filled by the even-odd rule: every edge flips
+its row from the first cell centre on its right, and the running parity is the fill. A cell belongs to a shape when
+its centre does.
 """
 
 from __future__ import annotations
@@ -21,6 +22,7 @@ from shapely.geometry import MultiPolygon, Polygon
 from pipeline.geometry.polyline import numbered
 
 Array = NDArray[np.float64]
+Labels = NDArray[Any]
 
 CHUNK = 1000
 """Segments stamped at a time: more fall out of the processor's cache, fewer cost more calls; same result."""
@@ -70,38 +72,43 @@ class Grid:
 
 
 def paint_segments(
-    grid: Grid, segments: Array, width_mm: float, labels: NDArray[Any] | int, into: NDArray[Any]
+    grid: Grid, segments: Array, width_mm: float, labels: Labels | int, into: Labels, square: bool = False
 ) -> None:
-    """Stamp ``segments`` (``(n, 2, 2)``: start and end in mm) into a grid, ``width_mm`` thick, round ends.
+    """Stamp ``segments`` (``(n, 2, 2)``: start and end in mm), ``width_mm`` thick, with round ends or square ones.
 
     ``labels`` is ``(n,)`` or one number for all; ``into`` is the contiguous ``(height, width)`` array that
-    takes them, later over earlier. What lies beyond the grid is cut off. A segment of no length is a disc.
+    takes them, later over earlier. What lies beyond the grid is cut off. A segment of no length is a disc, or
+    nothing where ends are square.
     """
     ends = grid.cells(np.asarray(segments, dtype=np.float64).reshape(-1, 2, 2))
     marks = np.broadcast_to(np.asarray(labels, dtype=into.dtype), (len(ends),))
     flat = into.reshape(-1)
     if not np.shares_memory(flat, into):
         raise ValueError("the array to paint into must be contiguous")
+    if square:
+        real = np.hypot(*(ends[:, 1] - ends[:, 0]).T) > FUZZ
+        ends, marks = ends[real], marks[real]
     for first in range(0, len(ends), CHUNK):
         chunk = slice(first, first + CHUNK)
-        _stamp(grid, ends[chunk], width_mm * grid.px_per_mm / 2.0, marks[chunk], flat)
+        _stamp(grid, ends[chunk], width_mm * grid.px_per_mm / 2.0, marks[chunk], flat, square)
 
 
-def _stamp(grid: Grid, ends: Array, radius: float, marks: NDArray[Any], flat: NDArray[Any]) -> None:
+def _stamp(grid: Grid, ends: Array, half: float, marks: Labels, flat: Labels, square: bool) -> None:
     """One chunk. Spans are counted along ``u``, the longer axis of each segment, and lie along ``v``."""
     turn = ends[:, 1] - ends[:, 0]
     steep = np.abs(turn[:, 1]) > np.abs(turn[:, 0])
     ends = np.where(steep[:, None, None], ends[:, :, ::-1], ends)
     back = ends[:, 0, 0] > ends[:, 1, 0]
     ends = np.where(back[:, None, None], ends[:, ::-1], ends)
+    reach = half if not square else half * np.abs(_way(ends)[1][:, 1])
     reach_u = np.where(steep, grid.height, grid.width)
     reach_v = np.where(steep, grid.width, grid.height)
-    lowest = np.clip(np.ceil(ends[:, 0, 0] - radius - 0.5 - FUZZ), 0, reach_u).astype(np.int64)
-    highest = np.clip(np.floor(ends[:, 1, 0] + radius - 0.5 + FUZZ), -1, reach_u - 1).astype(np.int64)
+    lowest = np.clip(np.ceil(ends[:, 0, 0] - reach - 0.5 - FUZZ), 0, reach_u).astype(np.int64)
+    highest = np.clip(np.floor(ends[:, 1, 0] + reach - 0.5 + FUZZ), -1, reach_u - 1).astype(np.int64)
     owner, place = ragged(lowest, np.maximum(highest - lowest + 1, 0))
     if len(owner) == 0:
         return
-    low, high = _spans(ends, radius, owner, place)
+    low, high = (_square_spans if square else _spans)(ends, half, owner, place)
     low = np.maximum(low, 0)
     high = np.minimum(high, reach_v[owner] - 1)
     stride_u = np.where(steep, grid.width, 1)[owner]
@@ -113,6 +120,13 @@ def _stamp(grid: Grid, ends: Array, radius: float, marks: NDArray[Any], flat: ND
     target = start[:, None] + step * stride_v[:, None]
     inside = step < count[:, None]
     flat[target[inside]] = np.repeat(marks[owner], count)
+
+
+def _way(ends: Array) -> tuple[Array, Array]:
+    """Length of each segment, and its direction (none where it has no length)."""
+    run = ends[:, 1] - ends[:, 0]
+    length = np.hypot(run[:, 0], run[:, 1])
+    return length, run / np.where(length > 0, length, 1.0)[:, None]
 
 
 def _spans(
@@ -140,6 +154,25 @@ def _spans(
         half = np.sqrt(np.maximum(radius * radius - gap * gap, 0.0))
         rims.append(base[:, 1] + touch * slope + side * half - 0.5)
     return np.ceil(rims[0] - FUZZ).astype(np.int64), np.floor(rims[1] + FUZZ).astype(np.int64)
+
+
+def _square_spans(
+    ends: Array, half: float, owner: NDArray[np.intp], place: NDArray[np.int64]
+) -> tuple[NDArray[np.int64], NDArray[np.int64]]:
+    """The same of the rectangle ``owner``: between its two sides and its two ends."""
+    size, way = _way(ends)
+    along, aside = way.T
+    ahead = place + 0.5 - ends[owner, 0, 0]
+    # The sides cut v at slope·u ± half / along, the ends where the way along the segment is 0 and its size.
+    middle, side = ahead * (aside / along)[owner], (half / along)[owner]
+    sign = np.where(aside >= 0.0, 1.0, -1.0)
+    steepness = np.maximum(np.abs(aside), 1e-12)
+    back = (-sign * along / steepness)[owner] * ahead
+    far = back + (sign * size / steepness)[owner]
+    base = ends[owner, 0, 1] - 0.5
+    low = np.clip(np.maximum(middle - side, np.minimum(back, far)) + base, -1e6, 1e6)
+    high = np.clip(np.minimum(middle + side, np.maximum(back, far)) + base, -1e6, 1e6)
+    return np.ceil(low).astype(np.int64), np.floor(high).astype(np.int64)
 
 
 def ragged(first: NDArray[Any], count: NDArray[Any]) -> tuple[NDArray[np.intp], NDArray[np.int64]]:
@@ -187,5 +220,5 @@ def _edges(area: MultiPolygon | Polygon) -> Array:
     """Every edge of every ring, ``(n, 2, 2)`` in mm."""
     rings = shapely.get_rings(shapely.get_parts(area))
     spots, owner = shapely.get_coordinates(rings, return_index=True)
-    pairs = np.stack([spots[:-1], spots[1:]], axis=1) if len(spots) else np.empty((0, 2, 2))
-    return np.asarray(pairs[owner[:-1] == owner[1:]] if len(spots) else pairs, dtype=np.float64)
+    pairs = np.stack([spots[:-1], spots[1:]], axis=1)
+    return np.asarray(pairs[owner[:-1] == owner[1:]], dtype=np.float64)

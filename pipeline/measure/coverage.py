@@ -7,7 +7,7 @@ beyond the artwork is exact: the grid only picks the stitches that may reach so 
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from math import sqrt
 
 import numpy as np
@@ -22,8 +22,8 @@ from pipeline.geometry.polyline import numbered
 from pipeline.geometry.raster import Grid, paint_polygons, paint_segments
 from pipeline.measure.nearness import Mask, grown
 from pipeline.measure.settings import MeasureSettings
-from pipeline.measure.thread_path import COVER, FOUNDATION, Path, path
-from pipeline.model import Points, Region, Sewing
+from pipeline.measure.thread_path import Path
+from pipeline.model import Points, Region
 
 Labels = NDArray[np.int32]
 
@@ -33,9 +33,6 @@ BARE = -1
 PROBE_MM = 0.375
 """Step of the places at which a stitch is tried before it is cut or painted exactly: finer costs time; a bay
 narrower than this that a stitch crosses could be missed, and artwork grown by the spill distance has hardly any."""
-
-EXACT_PX_PER_MM = 16.2
-"""Resolution at which foundation is held against cover: it is asked seldom, and to a few per cent."""
 
 RIM_MM = 0.4
 """Room around the artwork and what may spill, so that every border has two sides."""
@@ -170,7 +167,7 @@ def sight(
     # A wider thread can only matter where the picture does not agree yet: only what comes near that is painted.
     reach_mm = laid_mm / 2.0 + settings.near_mm
     doubtful = grown(art.shown & ~agrees, (reach_mm + PROBE_MM / 2.0) * art.grid.px_per_mm + 1.5)
-    chosen = np.unique(tried.owner[look(doubtful, art.grid, tried.places, beyond=False)])
+    chosen = np.unique(tried.owner[look(doubtful, art.grid, tried.places)])
     near = art.grid.full(BARE, np.int32)
     paint_segments(art.grid, segments[chosen], 2.0 * reach_mm, label[chosen], near)
     return Sight(
@@ -197,7 +194,7 @@ def thread_outside(
     """
     segments, lengths = table.segments[table.lies], table.lengths[table.lies]
     every = float(lengths.sum())
-    far = ~look(art.near, art.grid, tried.places, beyond=False)
+    far = ~look(art.near, art.grid, tried.places)
     doubtful = np.unique(tried.owner[far])
     if len(doubtful) == 0:
         return 0.0, every, np.empty((0, 2))
@@ -211,28 +208,10 @@ def thread_outside(
     return float(np.maximum(lengths[doubtful] - kept, 0.0).sum()), every, places[out]
 
 
-def look(cells: Mask, grid: Grid, places: Points, *, beyond: bool) -> Mask:
-    """What ``cells`` say at ``places`` ``(k, 2)``; ``beyond`` for places outside the grid."""
+def look(cells: Mask, grid: Grid, places: Points) -> Mask:
+    """What ``cells`` say at ``places`` ``(k, 2)``; nothing of places outside the grid."""
     columns, rows = np.floor(grid.cells(places)).astype(np.int32).T
     inside = (columns >= 0) & (rows >= 0) & (columns < grid.width) & (rows < grid.height)
-    found = np.full(len(places), beyond)
+    found = np.zeros(len(places), dtype=np.bool_)
     found[inside] = cells[rows[inside], columns[inside]]
     return found
-
-
-def foundation_on_cover(sewing: Sewing, settings: MeasureSettings, laid_mm: float) -> tuple[float, float]:
-    """Foundation in mm that was sewn onto cover already there (of any part, ``laid_mm`` wide), and all."""
-    table = path(sewing)
-    spots = table.points if len(table.points) else np.zeros((1, 2))
-    fine = replace(settings, px_per_mm=max(settings.px_per_mm, EXACT_PX_PER_MM))
-    grid = _frame([(*spots.min(axis=0).tolist(), *spots.max(axis=0).tolist())], fine, laid_mm)
-    order = np.arange(len(table.points), dtype=np.int32)
-    cover = table.sewn & (table.layer == COVER)
-    first = grid.full(np.iinfo(np.int32).max, np.int32)
-    # The last painted wins, so painting backwards leaves the first cover of each cell.
-    paint_segments(grid, table.segments[cover][::-1], laid_mm, order[cover][::-1], first)
-    base = table.sewn & (table.layer == FOUNDATION)
-    tried = probes(table.segments[base], 0.25)
-    columns, rows = np.floor(grid.cells(tried.places)).astype(np.intp).T
-    late = first[rows, columns] < order[base][tried.owner]
-    return float(tried.pieces[late].sum()), float(tried.pieces.sum())

@@ -9,6 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from pipeline.craft import Craft
+from pipeline.geometry.polyline import spot_of
 from pipeline.measure.coverage import BARE
 from pipeline.measure.inspection import Inspection
 from pipeline.measure.nearness import Mask
@@ -193,8 +194,7 @@ def worst(inspection: Inspection, cells: Mask) -> Spot | None:
     longest = int(np.argmax(size))
     middle = int(first[longest] + size[longest] // 2)
     grid = inspection.art.grid
-    x, y = grid.places(rows[middle : middle + 1], columns[middle : middle + 1])[0].tolist()
-    return (x, y)
+    return spot_of(grid.places(rows[middle : middle + 1], columns[middle : middle + 1])[0])
 
 
 def _outside(inspection: Inspection, settings: MeasureSettings) -> tuple[Finding, ...]:
@@ -202,7 +202,7 @@ def _outside(inspection: Inspection, settings: MeasureSettings) -> tuple[Finding
     if outside <= settings.most_outside:
         return ()
     places = inspection.outside
-    at: Spot | None = (float(places[0, 0]), float(places[0, 1])) if len(places) else None
+    at = spot_of(places[0]) if len(places) else None
     message = (
         f"{outside * 100:.1f} % of the thread lies more than {settings.spill_mm:g} mm outside the artwork, first"
         f" {there(at)}. Look at the sewn picture; bridges between separate pieces may be trimmed by hand."

@@ -67,14 +67,3 @@ def examine(
         pierced_mm2=pierced.area_over(settings.most_penetrations),
     )
     return Inspection(checks, art, table, seen, open_, pieces, thick, pierced, outside)
-
-
-def inspect(
-    sewing: Sewing,
-    regions: tuple[Region, ...],
-    craft: Craft,
-    settings: MeasureSettings,
-    art: Artwork | None = None,
-) -> Checks:
-    """The figures of ``examine`` alone."""
-    return examine(sewing, regions, craft, settings, art).checks

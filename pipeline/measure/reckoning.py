@@ -30,15 +30,15 @@ def count(sewing: Sewing, craft: Craft, settings: MeasureSettings) -> Counts:
     """
     table = path(sewing)
     approaches = [each.approach for each in sewing.passes[1:]]
-    layers = np.bincount(table.layer, minlength=len(LAYERS))
+    foundation, cover, travel, lock = np.bincount(table.layer, minlength=len(LAYERS)).tolist()
     metres = float(_top_mm(table, len(sewing.colours), craft, settings).sum()) / 1000.0
     width, height = np.ptp(table.points, axis=0).tolist() if len(table.points) else (0.0, 0.0)
     return Counts(
         stitches=len(table.points),
-        foundation=int(layers[0]),
-        cover=int(layers[1]),
-        travel=int(layers[2]),
-        lock=int(layers[3]),
+        foundation=foundation,
+        cover=cover,
+        travel=travel,
+        lock=lock,
         jumps=approaches.count("jump"),
         trims=approaches.count("trim"),
         colour_changes=approaches.count("colour"),

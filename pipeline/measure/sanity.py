@@ -10,6 +10,7 @@ import shapely
 
 from pipeline.colour import difference, lab, name, rgb
 from pipeline.craft import GRID_MM, Craft
+from pipeline.geometry.polyline import spot_of
 from pipeline.measure.inspection import Inspection
 from pipeline.measure.nearness import grown, patches
 from pipeline.measure.settings import MeasureSettings
@@ -82,12 +83,12 @@ def _lengths(inspection: Inspection, craft: Craft, settings: MeasureSettings) ->
     # Rounding to the machine's grid may add half a diagonal of it.
     if np.count_nonzero(lengths > craft.longest_mm + GRID_MM):
         at = int(np.nanargmax(lengths))
-        spot: Spot = (float(table.points[at, 0]), float(table.points[at, 1]))
+        x, y = spot_of(table.points[at])
         message = (
-            f"A stitch is {lengths[at]:.1f} mm long at x {spot[0]:.1f}, y {spot[1]:.1f} mm; over"
+            f"A stitch is {lengths[at]:.1f} mm long at x {x:.1f}, y {y:.1f} mm; over"
             f" {craft.longest_mm:g} mm it snags. Set a lower longest stitch."
         )
-        found.append(Finding("stitch-too-long", "warning", message, at=spot))
+        found.append(Finding("stitch-too-long", "warning", message, at=(x, y)))
     short = np.count_nonzero(lengths < craft.shortest_mm) / total
     if short > settings.most_short:
         message = (
@@ -118,8 +119,7 @@ def _loose(inspection: Inspection, thread_mm: float, settings: MeasureSettings) 
     open_ = jumps[visible_mm > settings.loose_mm]
     if len(open_) == 0:
         return []
-    spot = table.segments[table.lies][open_[0]].mean(axis=0)
-    at: Spot = (float(spot[0]), float(spot[1]))
+    at = spot_of(table.segments[table.lies][open_[0]].mean(axis=0))
     message = (
         f"{len(open_)} uncut thread{'s' if len(open_) > 1 else ''} between two places stay visible, first at"
         f" x {at[0]:.1f}, y {at[1]:.1f} mm. Snip by hand after sewing, or set a shorter longest jump."

@@ -61,12 +61,10 @@ class Map:
         for patch in patches(self.values > limit, most, join=self.side / 2.0):
             values = self.values[patch.rows, patch.columns]
             best = int(np.argmax(values))
-            at = self._spot(patch.rows[best], patch.columns[best])
+            column, row = int(patch.columns[best]), int(patch.rows[best])
+            at = (self.x0 + column * self.cell_mm, self.y0 + row * self.cell_mm)
             found.append(Over(patch.cells * self.cell_mm**2, float(values[best]), at))
         return tuple(found)
-
-    def _spot(self, row: np.intp | int, column: np.intp | int) -> Spot:
-        return (self.x0 + float(column) * self.cell_mm, self.y0 + float(row) * self.cell_mm)
 
 
 def layers(tried: Probes, layer_mm_per_mm2: float, settings: MeasureSettings) -> Map:

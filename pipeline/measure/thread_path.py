@@ -11,7 +11,6 @@ from pipeline.model import Approach, Layer, Points, Sewing
 
 LAYERS: tuple[Layer, ...] = ("foundation", "cover", "travel", "lock")
 APPROACHES: tuple[Approach, ...] = ("sewn", "jump", "trim", "colour")
-FOUNDATION = LAYERS.index("foundation")
 COVER = LAYERS.index("cover")
 
 TURN_COS = 0.5

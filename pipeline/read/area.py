@@ -11,7 +11,9 @@ from shapely.geometry import MultiPolygon, Polygon
 from shapely.geometry.base import BaseGeometry
 
 from pipeline.geometry import overlay
-from pipeline.geometry.polygon import NOTHING, POLYGON
+from pipeline.geometry.polygon import NOTHING, pieces_of
+from pipeline.read.matrix import Matrix, apply
+from pipeline.read.sizes import Box
 
 Array = NDArray[np.float64]
 Rule = Literal["nonzero", "evenodd"]
@@ -38,6 +40,21 @@ def filled(rings: list[Array], rule: Rule) -> MultiPolygon:
             return _nested(polygons, loops, rule)
     refuse_tangle(loops)
     return _faces(loops, rule)
+
+
+def rule_of(text: str) -> Rule:
+    """The fill rule that a property or a shape of CSS names; nonzero unless it says otherwise."""
+    return "evenodd" if text.lower() == "evenodd" else "nonzero"
+
+
+def frame(matrix: Matrix, box: Box) -> Polygon:
+    """The rectangle ``box`` mapped, prepared for clipping to it; empty where it has no area."""
+    x, y, w, h = box
+    window = Polygon(apply(matrix, np.array([(x, y), (x + w, y), (x + w, y + h), (x, y + h)])))
+    if window.area <= 0:
+        return Polygon()
+    shapely.prepare(window)
+    return window
 
 
 def _polygons(loops: list[Array]) -> NDArray[np.object_]:
@@ -72,14 +89,7 @@ def whole(shape: BaseGeometry, least_mm2: float = 0.0) -> MultiPolygon:
 
     Such outcomes are valid by GEOS's word, so that nothing is checked here; ``tidy`` checks once, at the end.
     """
-    kind = shapely.get_type_id(shape)
-    if kind == POLYGON:
-        parts = np.array([shape], dtype=object)
-    else:
-        parts = shapely.get_parts(shape)
-        while (shapely.get_type_id(parts) > POLYGON).any():
-            parts = shapely.get_parts(parts)
-        parts = parts[shapely.get_type_id(parts) == POLYGON]
+    parts = pieces_of(np.array([shape], dtype=object))
     parts = parts[shapely.area(parts) > least_mm2]
     if not len(parts):
         return NOTHING

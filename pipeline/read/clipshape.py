@@ -13,7 +13,7 @@ from pipeline.read import area, flatten, outline, pathdata
 from pipeline.read.context import Context
 from pipeline.read.matrix import apply
 from pipeline.read.outline import Curves
-from pipeline.read.sizes import Box, Measure
+from pipeline.read.sizes import Axis, Box, Measure
 
 _CALL = re.compile(r"\s*([a-z-]+)\(\s*(.*?)\s*\)\s*(.*)", re.DOTALL | re.IGNORECASE)
 _RULE = re.compile(r"(nonzero|evenodd)\s*,\s*", re.IGNORECASE)
@@ -38,7 +38,7 @@ def region(value: str, context: Context, box: Box | None, tolerance: float) -> B
     text = found.group(2)
     said = _RULE.match(text)
     if said is not None:
-        rule, text = ("evenodd" if said.group(1).lower() == "evenodd" else "nonzero"), text[said.end() :]
+        rule, text = area.rule_of(said.group(1)), text[said.end() :]
     drawn = _drawn(found.group(1).lower(), text, box, context.measure.font)
     if drawn is None:
         return NOTHING
@@ -51,10 +51,10 @@ def _drawn(kind: str, text: str, box: Box, font: float) -> Curves | None:
     """The shape with the box's corner as its origin."""
     measure = Measure(box[2], box[3], font, font)
     if kind == "polygon":
-        values = []
+        values: list[float] = []
         for pair in text.split(","):
             x, y = pair.split()
-            values += [measure.length(x, "x"), measure.length(y, "y")]
+            values += measure.pair(x, y)
         return outline.polygon(values, closed=True)
     if kind == "path":
         return pathdata.path(text.strip("\"'"), MOST)[0]
@@ -80,17 +80,16 @@ def _place(words: list[str], measure: Measure) -> tuple[float, float]:
 
 def _radii(kind: str, words: list[str], cx: float, cy: float, measure: Measure) -> tuple[float, float]:
     across, down = (abs(cx), abs(measure.width - cx)), (abs(cy), abs(measure.height - cy))
-    if kind == "circle":
-        word = words[0] if words else "closest-side"
+
+    def radius(word: str, room: tuple[float, ...], axis: Axis) -> float:
         pick = {"closest-side": min, "farthest-side": max}.get(word)
-        r = pick(*across, *down) if pick else measure.length(word, "size")
-        return r, r
+        return pick(room) if pick else measure.length(word, axis)
+
     first, second = (words + ["closest-side"] * 2)[:2]
-    found = []
-    for word, room, axis in ((first, across, "x"), (second, down, "y")):
-        pick = {"closest-side": min, "farthest-side": max}.get(word)
-        found.append(pick(room) if pick else measure.length(word, axis))  # type: ignore[arg-type]
-    return found[0], found[1]
+    if kind == "circle":
+        r = radius(first, (*across, *down), "size")
+        return r, r
+    return radius(first, across, "x"), radius(second, down, "y")
 
 
 def _inset(text: str, measure: Measure) -> Curves | None:

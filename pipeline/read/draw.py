@@ -9,11 +9,10 @@ from dataclasses import replace
 import numpy as np
 import shapely
 from lxml import etree
-from shapely.geometry import MultiPolygon
 
 from pipeline.geometry.polygon import multipolygon
 from pipeline.losses import FAILURES
-from pipeline.model import Line, Severity, Stroke, points
+from pipeline.model import Line, Stroke, points
 from pipeline.read import area, flatten, shapes
 from pipeline.read.blend import Item
 from pipeline.read.context import Context, Reading
@@ -24,7 +23,7 @@ from pipeline.read.markers import MARKED, marked
 from pipeline.read.matrix import Matrix, apply, inverse, scale, similar
 from pipeline.read.outline import Curves
 from pipeline.read.paint import Draw, Paints, Place
-from pipeline.read.sizes import numbers
+from pipeline.read.sizes import Box, numbers
 from pipeline.read.stroke import MOST_DASHES, Pencil, dashed, outlined, too_fine
 
 # What a shape paints, in the usual order.
@@ -45,20 +44,11 @@ class Painter:
         try:
             outline, fault = shapes.drawn(element, style, context.measure, self._job.settings.most_segments)
         except ValueError as error:
-            self._tell(
-                "element-broken",
-                "error",
-                context,
-                f"it cannot be drawn, because {error}; correct it in the drawing.",
-            )
+            self._job.broken(context, error)
             return []
         if fault is not None:
-            self._tell(
-                "path-broken",
-                "error",
-                context,
-                f"its path data cannot be read from “{fault}” on, so it is drawn up to there; correct it.",
-            )
+            words = f"its path data cannot be read from “{fault}” on, so it is drawn up to there; correct it."
+            self._job.tell("path-broken", "error", context, words)
         return self.outline(outline, context, element) if outline is not None else []
 
     def outline(self, outline: Curves, context: Context, element: etree._Element) -> list[Item]:
@@ -69,13 +59,9 @@ class Painter:
         try:
             return self._painted(outline, context, element)
         except FAILURES as error:
-            self._tell(
-                "element-broken", "error", context, f"it cannot be drawn ({error}); simplify it in the drawing."
-            )
+            words = f"it cannot be drawn ({error}); simplify it in the drawing."
+            self._job.tell("element-broken", "error", context, words)
             return []
-
-    def _tell(self, code: str, severity: Severity, context: Context, words: str) -> None:
-        self._job.notes.add(code, severity, context.name, f"{context.name}: {words}")
 
     def _painted(self, outline: Curves, context: Context, element: etree._Element) -> list[Item]:
         curves = apply(context.matrix, outline.curves)
@@ -86,7 +72,7 @@ class Painter:
             order = dict.fromkeys([*(step for step in wanted.split() if step in _STEPS), *_STEPS])
         box = None
         if "url" in context.style.get("fill") + context.style.get("stroke"):
-            box = box_of([track.points for track in tracks], context.matrix)
+            box = box_of(np.vstack([track.points for track in tracks]), context.matrix)
         items: list[Item] = []
         for step in order:
             if step == "fill":
@@ -98,13 +84,10 @@ class Painter:
                 items += marked(outline, context, self._job, width, self._draw)
         return items
 
-    def _fill(
-        self, tracks: list[Track], context: Context, box: tuple[float, float, float, float] | None
-    ) -> list[Item]:
-        style = context.style
-        if style.get("fill") == "none":
+    def _fill(self, tracks: list[Track], context: Context, box: Box | None) -> list[Item]:
+        if context.style.get("fill") == "none":
             return []
-        rule: area.Rule = "evenodd" if style.get("fill-rule").lower() == "evenodd" else "nonzero"
+        rule = area.rule_of(context.style.get("fill-rule"))
         region = area.filled([track.points for track in tracks], rule)
         if region.is_empty:
             return []
@@ -116,7 +99,7 @@ class Painter:
         outline: Curves,
         curves: flatten.Array,
         context: Context,
-        box: tuple[float, float, float, float] | None,
+        box: Box | None,
         element: etree._Element,
     ) -> list[Item]:
         if context.style.get("stroke") == "none":
@@ -136,13 +119,13 @@ class Painter:
             tolerance /= max(1.0, float(np.linalg.norm(np.array([[onto[0], onto[2]], [onto[1], onto[3]]]), ord=2)))
         lines = flatten.tracks(outline, curves, tolerance, pencil.width / 2)
         if any(too_fine(line, pencil) for line in lines):
-            self._ignored(context, "stroke-dasharray", ValueError("its dashes are too fine"))
+            self._job.ignored(context, "stroke-dasharray", "its dashes are too fine")
             pencil = replace(pencil, dashes=())
         area.refuse_tangle([line.points for line in lines])
         lines = [piece for line in lines for piece in dashed(line, pencil)]
         region = outlined(lines, pencil, tolerance / 2)
         if onto is not None:
-            region = _mapped(region, onto)
+            region = multipolygon(shapely.transform(region, lambda spots: apply(onto, spots)))
         if region.is_empty:
             return []
         found = self.paints.flat("stroke", Place(context, box, region))
@@ -171,7 +154,7 @@ class Painter:
                 if min(pattern) < 0:
                     raise ValueError("a dash is negative")
             except ValueError as error:
-                self._ignored(context, "stroke-dasharray", error)
+                self._job.ignored(context, "stroke-dasharray", error)
                 pattern = []
         pattern = pattern * 2 if len(pattern) % 2 else pattern
         stretch = _path_length(element, outline) if pattern else 1.0
@@ -191,14 +174,9 @@ class Painter:
             if value < 0 and prop == "stroke-width":
                 raise ValueError("it is negative")
         except ValueError as error:
-            self._ignored(context, prop, error)
+            self._job.ignored(context, prop, error)
             return default
         return value
-
-    def _ignored(self, context: Context, prop: str, error: ValueError) -> None:
-        self._job.notes.add(
-            "value-ignored", "warning", context.name, f"{context.name}: its {prop} is ignored, because {error}."
-        )
 
 
 def _path_length(element: etree._Element, outline: Curves) -> float:
@@ -215,10 +193,6 @@ def _path_length(element: etree._Element, outline: Curves) -> float:
         line = np.vstack([track.points, track.points[:1]]) if track.closed else track.points
         total += float(np.hypot(*np.diff(line, axis=0).T).sum())
     return total / said[0]
-
-
-def _mapped(region: MultiPolygon, onto: Matrix) -> MultiPolygon:
-    return multipolygon(shapely.transform(region, lambda spots: apply(onto, spots)))
 
 
 def _centre(lines: list[Track], width: float) -> Stroke | None:

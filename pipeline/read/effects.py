@@ -18,9 +18,9 @@ from pipeline.read.area import whole
 from pipeline.read.blend import Item, clipped, flattened
 from pipeline.read.context import Context, Reading, href
 from pipeline.read.document import local
-from pipeline.read.matrix import IDENTITY, Matrix, apply, finite, inverse, parse, times
+from pipeline.read.matrix import IDENTITY, Matrix, apply, around, finite, inverse, parse, times
 from pipeline.read.paint import Draw
-from pipeline.read.sizes import Box, Measure
+from pipeline.read.sizes import Box, Measure, placed
 from pipeline.read.style import ROOT, reference
 
 Array = NDArray[np.float64]
@@ -39,15 +39,9 @@ def transform_of(element: etree._Element, context: Context, job: Reading) -> Mat
         origin = context.style.own.get("transform-origin") or element.get("transform-origin")
         if origin:
             places = [*origin.split(), "0"][:2]
-            x, y = (context.measure.length(p, axis) for p, axis in zip(places, ("x", "y"), strict=True))  # type: ignore[arg-type]
-            matrix = times(times((1, 0, 0, 1, x, y), matrix), (1, 0, 0, 1, -x, -y))
+            matrix = around(matrix, *context.measure.pair(*places))
     except ValueError as error:
-        job.notes.add(
-            "element-broken",
-            "error",
-            context.name,
-            f"{context.name}: its transform is ignored, because {error}; correct it.",
-        )
+        job.tell("element-broken", "error", context, f"its transform is ignored, because {error}; correct it.")
         return IDENTITY
     return matrix
 
@@ -60,12 +54,8 @@ def clip_region(value: str, context: Context, job: Reading, box: Box | None) -> 
             return clipshape.region(value, context, box, job.settings.flatness_mm)
         except ValueError:
             pass
-        job.notes.add(
-            "clip-left-out",
-            "warning",
-            context.name,
-            f"{context.name}: its clip-path “{value[:40]}” is not followed; clip with a drawn path.",
-        )
+        fault = f"its clip-path “{value[:40]}” is not followed; clip with a drawn path."
+        job.tell("clip-left-out", "warning", context, fault)
         return None
     clip = job.find(target[0], context, "clip-path")
     if clip is None or local(clip) != "clipPath":
@@ -93,12 +83,8 @@ def _clipped_again(region: BaseGeometry, context: Context, job: Reading) -> Base
     value = context.style.get("clip-path")
     if value == "none" or region.is_empty:
         return region
-    again = clip_region(value, context, job, _mm_box(region, context))
+    again = clip_region(value, context, job, box_of(shapely.get_coordinates(region), context.matrix))
     return region if again is None else overlay.intersection(region, again)
-
-
-def _mm_box(region: BaseGeometry, context: Context) -> Box | None:
-    return box_of([shapely.get_coordinates(region)], context.matrix)
 
 
 def _silhouette(element: etree._Element, context: Context, job: Reading) -> BaseGeometry | None:
@@ -115,27 +101,19 @@ def _silhouette(element: etree._Element, context: Context, job: Reading) -> Base
     if kind == "use":
         return _used_silhouette(element, inside, job)
     if kind == "text":
-        job.notes.add(
-            "text-left-out", "warning", context.name, f"{context.name}: the text in its clip path is left out."
-        )
+        job.tell("text-left-out", "warning", context, "the text in its clip path is left out.")
     if kind not in shapes.SHAPES or style.get("visibility") != "visible" or not finite(inside.matrix):
         return None
     try:
         outline, _ = shapes.drawn(element, style, inside.measure, job.settings.most_segments)
     except ValueError as error:
-        job.notes.add(
-            "element-broken",
-            "error",
-            context.name,
-            f"{context.name}: a part of its clip path is left out: {error}.",
-        )
+        job.tell("element-broken", "error", context, f"a part of its clip path is left out: {error}.")
         return None
     if outline is None:
         return None
     job.count_segments(len(outline.curves))
     tracks = flatten.tracks(outline, apply(inside.matrix, outline.curves), job.settings.flatness_mm)
-    rule = style.get("clip-rule").lower()
-    region: BaseGeometry = area.filled([t.points for t in tracks], "evenodd" if rule == "evenodd" else "nonzero")
+    region: BaseGeometry = area.filled([t.points for t in tracks], area.rule_of(style.get("clip-rule")))
     return _clipped_again(region, inside, job)
 
 
@@ -144,8 +122,7 @@ def _used_silhouette(element: etree._Element, context: Context, job: Reading) ->
     if target is None or not job.enters(target, context, "use"):
         return None
     try:
-        x = context.measure.length(element.get("x") or "0", "x")
-        y = context.measure.length(element.get("y") or "0", "y")
+        x, y = context.measure.pair(element.get("x") or "0", element.get("y") or "0")
     except ValueError:
         x = y = 0.0
     moved = times(context.matrix, (1, 0, 0, 1, x, y))
@@ -165,12 +142,8 @@ def masked(
         return []
     region, soft = _mask_region(mask, context, job, box, draw)
     if soft:
-        job.notes.add(
-            "mask-flattened",
-            "note",
-            context.name,
-            f"{context.name}: its mask has half-tones; what it shows by half or more is sewn, the rest left out.",
-        )
+        words = "its mask has half-tones; what it shows by half or more is sewn, the rest left out."
+        job.tell("mask-flattened", "note", context, words)
     return [part for item in items if (part := clipped(item, region))]
 
 
@@ -200,27 +173,22 @@ def _mask_region(
 def _mask_frame(mask: etree._Element, context: Context, box: Box | None) -> BaseGeometry | None:
     """The rectangle outside which a mask shows nothing, in mm."""
     by_box = mask.get("maskUnits", "objectBoundingBox") == "objectBoundingBox"
-    measure = Measure(1, 1) if by_box else context.measure
     if by_box and box is None:
         return None
+    usual = {"x": "-10%", "y": "-10%", "width": "120%", "height": "120%"}
     try:
-        x, y = measure.length(mask.get("x", "-10%"), "x"), measure.length(mask.get("y", "-10%"), "y")
-        w, h = measure.length(mask.get("width", "120%"), "x"), measure.length(mask.get("height", "120%"), "y")
+        sides = placed(lambda name: mask.get(name, usual[name]), context.measure, box if by_box else None)
     except ValueError:
         return None
-    if by_box and box is not None:
-        x, y, w, h = box[0] + x * box[2], box[1] + y * box[3], w * box[2], h * box[3]
-    corners = np.array([(x, y), (x + w, y), (x + w, y + h), (x, y + h)])
-    return overlay.buffer(shapely.Polygon(apply(context.matrix, corners)), 0)
+    return overlay.buffer(area.frame(context.matrix, sides), 0)
 
 
-def box_of(points: list[Array], matrix: Matrix) -> Box | None:
-    """The bounding box in user units of points in mm; None where it has no size."""
+def box_of(points: Array, matrix: Matrix) -> Box | None:
+    """The bounding box in user units of points in mm ``(n, 2)``; None where it has no size."""
     back = inverse(matrix)
-    full = [p for p in points if len(p)]
-    if back is None or not full:
+    if back is None or not len(points):
         return None
-    user = apply(back, np.vstack(full))
+    user = apply(back, points)
     (x0, y0), (x1, y1) = user.min(axis=0), user.max(axis=0)
     if x1 <= x0 or y1 <= y0:
         return None

@@ -6,7 +6,7 @@ patterns) nest, and those are counted.
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 
 import shapely
@@ -14,14 +14,14 @@ from lxml import etree
 
 from pipeline.errors import OverlayError
 from pipeline.read import refused, shapes, text
+from pipeline.read.area import frame
 from pipeline.read.blend import INVISIBLE, Item, clipped, flattened
 from pipeline.read.context import Context, Reading, href
 from pipeline.read.document import SVG, local, namespace
 from pipeline.read.draw import Painter
 from pipeline.read.effects import box_of, clip_region, masked, transform_of
-from pipeline.read.frame import frame
 from pipeline.read.matrix import finite, times
-from pipeline.read.sizes import fitted, view_box
+from pipeline.read.sizes import Box, fitted, view_box
 from pipeline.read.style import title
 
 # Elements that paint nothing where they stand.
@@ -44,6 +44,9 @@ class _Visit:
     parent: Context
     name: str
     out: list[Item]
+
+
+Tasks = Sequence[_Visit | Task]
 
 
 class ElementWalk:
@@ -71,8 +74,8 @@ class ElementWalk:
                 task()
         return out
 
-    def _children(self, owner: etree._Element, context: Context, out: list[Item]) -> list[_Visit | Task]:
-        visits: list[_Visit | Task] = []
+    def _children(self, owner: etree._Element, context: Context, out: list[Item]) -> list[_Visit]:
+        visits: list[_Visit] = []
         count: dict[str, int] = {}
         for child in owner:
             if isinstance(child.tag, str):
@@ -81,7 +84,7 @@ class ElementWalk:
                 visits.append(_Visit(child, context, f"{context.name}/{tag}[{count[tag]}]", out))
         return visits
 
-    def _visit(self, visit: _Visit) -> list[_Visit | Task]:
+    def _visit(self, visit: _Visit) -> Tasks:
         """Draw one element, or lay out what has to be done for it."""
         element, parent, job = visit.element, visit.parent, self.job
         tag = local(element)
@@ -98,7 +101,7 @@ class ElementWalk:
         if "transform" in style.own or "transform" in element.attrib:
             context = replace(context, matrix=times(parent.matrix, transform_of(element, context, job)))
             if not finite(context.matrix):
-                self._broken(context, "its transform is out of range")
+                self.job.broken(context, "its transform is out of range")
                 return []
         if tag == "text":
             self._text(element, context, visit.out)
@@ -114,10 +117,11 @@ class ElementWalk:
             self._finish(self._painter.outline(run.outline, run.context, run.element), run.context, items)
         self._finish(items, context, out)
 
-    def _group(self, tag: str, element: etree._Element, context: Context, out: list[Item]) -> list[_Visit | Task]:
+    def _group(self, tag: str, element: etree._Element, context: Context, out: list[Item]) -> Tasks:
         """The tasks for an element with content: its children, then what is done to all of them together."""
         plain = _plain(context)
         inner: list[Item] = out if plain else []
+        tasks: Tasks
         if tag in ("g", "a"):
             tasks = self._children(element, context, inner)
         elif tag == "switch":
@@ -136,14 +140,16 @@ class ElementWalk:
         try:
             out.extend(items if _plain(context) or not items else self._affected(items, context))
         except OverlayError as error:
-            self._broken(context, f"its clip, mask or opacity cannot be worked out ({error})")
+            self.job.broken(context, f"its clip, mask or opacity cannot be worked out ({error})")
 
     def _affected(self, items: list[Item], context: Context) -> list[Item]:
         """``items`` after the filter, clip, mask and opacity of their element (in CSS's order)."""
         style, job = context.style, self.job
         refused.effects(context, job)
-        clipped_or_masked = style.get("clip-path") != "none" or style.get("mask") != "none"
-        box = self._box(items, context) if clipped_or_masked else None
+        box: Box | None = None
+        if style.get("clip-path") != "none" or style.get("mask") != "none":
+            fills = [item.area for item in items if not item.outlining] or [item.area for item in items]
+            box = box_of(shapely.get_coordinates(fills), context.matrix)
         if style.get("clip-path") != "none":
             region = clip_region(style.get("clip-path"), context, job, box)
             if region is not None:
@@ -157,35 +163,24 @@ class ElementWalk:
             items = [replace(item, alpha=item.alpha * opacity) for item in items]
         return [item for item in items if item.alpha > INVISIBLE]
 
-    def _box(self, items: list[Item], context: Context) -> tuple[float, float, float, float] | None:
-        fills = [item for item in items if not item.outlining] or items
-        return box_of([shapely.get_coordinates(item.area) for item in fills], context.matrix)
-
-    def _switch(self, element: etree._Element, context: Context, out: list[Item]) -> list[_Visit | Task]:
+    def _switch(self, element: etree._Element, context: Context, out: list[Item]) -> Tasks:
         """The first child whose conditions hold."""
+        speech = self.job.settings.language.lower()
         for task in self._children(element, context, out):
-            if isinstance(task, _Visit) and namespace(task.element) in (SVG, ""):
-                wanted = task.element.get("systemLanguage")
-                speech = self.job.settings.language.lower()
-                known = wanted is None or any(
-                    part.strip().lower().split("-")[0] == speech for part in wanted.split(",")
-                )
-                if known and task.element.get("requiredExtensions") is None and local(task.element) not in SILENT:
-                    if local(task.element) == "foreignObject":
-                        continue
-                    return [task]
+            child = task.element
+            wanted = child.get("systemLanguage")
+            known = wanted is None or speech in (part.strip().lower().split("-")[0] for part in wanted.split(","))
+            drawn = namespace(child) in (SVG, "") and local(child) not in SILENT | {"foreignObject"}
+            if known and drawn and child.get("requiredExtensions") is None:
+                return [task]
         return []
 
-    def _use(self, element: etree._Element, context: Context, out: list[Item]) -> list[_Visit | Task]:
+    def _use(self, element: etree._Element, context: Context, out: list[Item]) -> Tasks:
         job, target = self.job, href(element)
         if not target.startswith("#"):
             reason = "refers to another file" if target else "refers to nothing"
-            job.notes.add(
-                "reference-missing",
-                "warning",
-                context.name,
-                f"{context.name}: it {reason}, which is never fetched, so it is left out; draw the copy itself.",
-            )
+            fault = f"it {reason}, which is never fetched, so it is left out; draw the copy itself."
+            job.tell("reference-missing", "warning", context, fault)
             return []
         found = job.find(target[1:], context, "use")
         if found is None:
@@ -194,17 +189,12 @@ class ElementWalk:
         if not job.enters(found, replace(context, chain=above if found in above else context.chain), "use"):
             return []
         try:
-            x = context.measure.length(element.get("x") or "0", "x")
-            y = context.measure.length(element.get("y") or "0", "y")
+            x, y = context.measure.pair(element.get("x") or "0", element.get("y") or "0")
         except ValueError as error:
-            self._broken(context, str(error))
+            job.broken(context, error)
             return []
-        inside = replace(
-            context,
-            matrix=times(context.matrix, (1, 0, 0, 1, x, y)),
-            chain=(*context.chain, found),
-            copied=True,
-        )
+        moved = times(context.matrix, (1, 0, 0, 1, x, y))
+        inside = replace(context, matrix=moved, chain=(*context.chain, found), copied=True)
         kind = local(found)
         if kind not in ("symbol", "svg"):
             return [_Visit(found, inside, f"{context.name}/{kind}[1]", out)]
@@ -223,16 +213,14 @@ class ElementWalk:
         width: str | None,
         height: str | None,
         placed: bool,
-    ) -> list[_Visit | Task]:
+    ) -> Tasks:
         """The children of a nested svg or a symbol, fitted into their viewport and clipped to it."""
         measure = context.measure
         try:
-            x = measure.length(element.get("x") or "0", "x") if placed else 0.0
-            y = measure.length(element.get("y") or "0", "y") if placed else 0.0
-            w = measure.length(width if width not in (None, "auto") else "100%", "x")
-            h = measure.length(height if height not in (None, "auto") else "100%", "y")
+            x, y = measure.pair(element.get("x") or "0", element.get("y") or "0") if placed else (0.0, 0.0)
+            w, h = measure.pair(*("100%" if side in (None, "auto") else side for side in (width, height)))
         except ValueError as error:
-            self._broken(context, str(error))
+            self.job.broken(context, error)
             return []
         if w <= 0 or h <= 0:
             return []
@@ -240,34 +228,23 @@ class ElementWalk:
         onto = times(context.matrix, (1, 0, 0, 1, x, y))
         fit, _ = fitted(box, w, h, element.get("preserveAspectRatio") or "")
         size = (box[2], box[3]) if box else (w, h)
-        inside = replace(
-            context,
-            matrix=times(onto, fit),
-            measure=replace(measure, width=size[0], height=size[1]),
-        )
+        measure = replace(measure, width=size[0], height=size[1])
+        inside = replace(context, matrix=times(onto, fit), measure=measure)
         if not finite(inside.matrix):
-            self._broken(context, "its viewBox is out of range")
+            self.job.broken(context, "its viewBox is out of range")
             return []
         if context.style.get("overflow") in ("visible", "auto"):
             return self._children(element, inside, out)
         inner: list[Item] = []
-        window = frame(onto, w, h)
+        window = frame(onto, (0.0, 0.0, w, h))
 
         def clip() -> None:
             try:
                 out.extend([part for item in inner if (part := clipped(item, window))])
             except OverlayError as error:
-                self._broken(context, f"it cannot be cut to its viewport ({error})")
+                self.job.broken(context, f"it cannot be cut to its viewport ({error})")
 
         return [*self._children(element, inside, inner), clip]
-
-    def _broken(self, context: Context, fault: str) -> None:
-        self.job.notes.add(
-            "element-broken",
-            "error",
-            context.name,
-            f"{context.name}: it cannot be drawn, because {fault}; correct it in the drawing.",
-        )
 
 
 def _plain(context: Context) -> bool:

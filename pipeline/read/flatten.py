@@ -85,7 +85,9 @@ def _steps(outline: Curves, curves: Array, tolerance: float, half_width: float) 
     bend = np.einsum("ijk,ijk->ij", second, second).max(axis=1) ** 0.25
     steps = np.ceil(bend * math.sqrt(0.75 / tolerance))
     if half_width > 0:
-        steps = np.maximum(steps, np.ceil(_turning(curves) / _step_angle(tolerance, half_width)))
+        # a circle of half_width leaves a chord over this turn by the tolerance
+        chord = 2 * math.acos(max(1 - tolerance / half_width, 0.0))
+        steps = np.maximum(steps, np.ceil(_turning(curves) / chord))
     steps[outline.straight] = 1
     return np.asarray(np.minimum(np.maximum(steps, 1), MOST_STEPS), dtype=np.int64)
 
@@ -96,11 +98,6 @@ def _turning(curves: Array) -> Array:
     a, b = legs[:, :-1], legs[:, 1:]
     cross = a[..., 0] * b[..., 1] - a[..., 1] * b[..., 0]
     return np.asarray(np.abs(np.arctan2(cross, (a * b).sum(axis=2))).sum(axis=1))
-
-
-def _step_angle(tolerance: float, half_width: float) -> float:
-    """The turn at which a circle of ``half_width`` leaves its chord by ``tolerance``."""
-    return 2 * math.acos(max(1 - tolerance / half_width, 0.0))
 
 
 def _distinct(

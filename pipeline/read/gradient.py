@@ -14,7 +14,7 @@ from pipeline.geometry import overlay
 from pipeline.read import colour
 from pipeline.read.area import whole
 from pipeline.read.colour import Rgba
-from pipeline.read.context import Context, Reading, href
+from pipeline.read.context import Context, Reading, attribute
 from pipeline.read.document import local
 from pipeline.read.matrix import Matrix, apply, inverse, parse, times
 from pipeline.read.sizes import Box, Measure, share
@@ -42,7 +42,7 @@ class Ramp:
 
     @property
     def spread(self) -> str:
-        return _attribute(self.family, "spreadMethod", "pad")
+        return attribute(self.family, "spreadMethod", "pad")
 
     @property
     def linear(self) -> bool:
@@ -50,13 +50,47 @@ class Ramp:
 
     def places(self, spots: Array) -> Array | None:
         """Where on the ramp (before spreading) spots in mm lie; None where it has no extent."""
-        place = _linear if self.linear else _radial
-        return place(self.family, self.measure, apply(self.back, spots))
+        spots = apply(self.back, spots)
+        if self.linear:
+            start, way = self.axis()
+            size = float(way @ way)
+            return None if size == 0 else np.asarray((spots - start) @ way / size)
+        centre, focus, r = self.circle()
+        if r <= 0:
+            return None
+        lean = centre - focus
+        a = r * r - float(lean @ lean)
+        p = spots - focus
+        b = p @ lean
+        return np.asarray((b + np.sqrt(b * b + a * (p * p).sum(axis=1))) / a)
 
     def shades(self, places: Array) -> Array:
         """The colours ``(n, 4)`` at places on the ramp."""
         t = _spread(places, self.spread)
         return np.column_stack([np.interp(t, self.offsets, self.colours[:, i]) for i in range(4)])
+
+    def axis(self) -> tuple[Array, Array]:
+        """The start of a linear gradient and the way to its end."""
+        start = self._spot("x1", "y1")
+        return start, self._spot("x2", "y2") - start
+
+    def circle(self) -> tuple[Array, Array, float]:
+        """Centre, focus (kept inside) and radius of a radial gradient."""
+        centre, r = self._spot("cx", "cy"), self._end("r")
+        focus = self._spot("fx", "fy")
+        out = focus - centre
+        if np.hypot(*out) > 0.99 * r > 0:
+            focus = centre + out / np.hypot(*out) * 0.99 * r
+        return centre, focus, r
+
+    def _spot(self, x: str, y: str) -> Array:
+        return np.array([self._end(x), self._end(y)])
+
+    def _end(self, name: str) -> float:
+        kind = local(self.family[0])
+        default = _ENDS[kind].get(name) or attribute(self.family, "c" + name[1], "50%")
+        text = attribute([member for member in self.family if local(member) == kind], name, default)
+        return self.measure.length(text, "size" if name == "r" else "x" if "x" in name else "y")
 
 
 def painted(
@@ -67,20 +101,20 @@ def painted(
     One colour with ``area`` itself where the gradient is flat anyway; nothing where nothing is painted.
     ``ValueError`` where the gradient is malformed.
     """
-    family = _family(server, job)
+    family = job.family(server, *_ENDS)
     offsets, colours = _stops(family, job, context)
     if not len(offsets):
         return []
     last: Rgba = tuple(float(v) for v in colours[-1])  # type: ignore[assignment]
     if bool(np.all(np.abs(colours - colours[0]) < 1e-6)):
         return [(last, area)]
-    by_box = _attribute(family, "gradientUnits", "objectBoundingBox") == "objectBoundingBox"
+    by_box = attribute(family, "gradientUnits", "objectBoundingBox") == "objectBoundingBox"
     if by_box and box is None:
         return []
     onto = context.matrix
     if by_box and box is not None:
         onto = times(onto, (box[2], 0, 0, box[3], box[0], box[1]))
-    onto = times(onto, parse(_attribute(family, "gradientTransform", "")))
+    onto = times(onto, parse(attribute(family, "gradientTransform", "")))
     back = inverse(onto)
     if back is None:
         return [(last, area)]
@@ -97,7 +131,7 @@ def painted(
 
 def flat(server: etree._Element, job: Reading, context: Context) -> bool:
     """Whether a gradient has but one colour."""
-    _, colours = _stops(_family(server, job), job, context)
+    _, colours = _stops(job.family(server, *_ENDS), job, context)
     return not len(colours) or bool(np.all(np.abs(colours - colours[0]) < 1e-6))
 
 
@@ -126,14 +160,13 @@ def _bands(ramp: Ramp, places: Array, area: MultiPolygon, count: int) -> list[tu
 
 def _before(ramp: Ramp, edge: float, area: MultiPolygon) -> shapely.Polygon:
     """The part of the plane (around ``area``) that lies before ``edge`` on the ramp, in mm."""
-    family, measure = ramp.family, ramp.measure
     if not ramp.linear:
-        centre, focus, r = _circle(family, measure)
+        centre, focus, r = ramp.circle()
         middle = focus + (centre - focus) * edge
         turn = np.linspace(0, 2 * np.pi, 256, endpoint=False)
         ring = middle + np.column_stack([np.cos(turn), np.sin(turn)]) * r * edge
         return shapely.Polygon(apply(ramp.onto, ring))
-    start, way = _axis(family, measure)
+    start, way = ramp.axis()
     x0, y0, x1, y1 = area.bounds
     corners = apply(ramp.back, np.array([(x0, y0), (x1, y0), (x1, y1), (x0, y1)]))
     here = start + way * edge
@@ -143,29 +176,6 @@ def _before(ramp: Ramp, edge: float, area: MultiPolygon) -> shapely.Polygon:
     return shapely.Polygon(
         apply(ramp.onto, np.array([here + across, here - across, here - across - along, here + across - along]))
     )
-
-
-def _family(server: etree._Element, job: Reading) -> list[etree._Element]:
-    """The gradient and those whose stops and attributes it takes over, nearest first."""
-    chain = [server]
-    while href(chain[-1]).startswith("#") and len(chain) < 16:
-        after = job.ids.get(href(chain[-1])[1:])
-        if after is None or after in chain or local(after) not in _ENDS:
-            break
-        chain.append(after)
-    return chain
-
-
-def _attribute(family: list[etree._Element], name: str, default: str) -> str:
-    found = next((member.get(name) for member in family if member.get(name) is not None), None)
-    return default if found is None else str(found)
-
-
-def _end(family: list[etree._Element], name: str, measure: Measure, default: str | None = None) -> float:
-    kind = local(family[0])
-    members = [member for member in family if local(member) == kind]
-    text = _attribute(members, name, default or _ENDS[kind].get(name, "0%"))
-    return measure.length(text, "size" if name in ("r", "fr") else "x" if "x" in name else "y")
 
 
 def _stops(family: list[etree._Element], job: Reading, context: Context) -> tuple[Array, Array]:
@@ -194,42 +204,6 @@ def _stops(family: list[etree._Element], job: Reading, context: Context) -> tupl
 
 def _is_stop(element: etree._Element) -> bool:
     return isinstance(element.tag, str) and local(element) == "stop"
-
-
-def _axis(family: list[etree._Element], measure: Measure) -> tuple[Array, Array]:
-    """The start of a linear gradient and the way to its end."""
-    start = np.array([_end(family, "x1", measure), _end(family, "y1", measure)])
-    return start, np.array([_end(family, "x2", measure), _end(family, "y2", measure)]) - start
-
-
-def _circle(family: list[etree._Element], measure: Measure) -> tuple[Array, Array, float]:
-    """Centre, focus (kept inside) and radius of a radial gradient."""
-    centre = np.array([_end(family, "cx", measure), _end(family, "cy", measure)])
-    r = _end(family, "r", measure)
-    focus = np.array(
-        [_end(family, name, measure, _attribute(family, "c" + name[1], "50%")) for name in ("fx", "fy")]
-    )
-    out = focus - centre
-    if np.hypot(*out) > 0.99 * r > 0:
-        focus = centre + out / np.hypot(*out) * 0.99 * r
-    return centre, focus, r
-
-
-def _linear(family: list[etree._Element], measure: Measure, spots: Array) -> Array | None:
-    start, way = _axis(family, measure)
-    size = float(way @ way)
-    return None if size == 0 else np.asarray((spots - start) @ way / size)
-
-
-def _radial(family: list[etree._Element], measure: Measure, spots: Array) -> Array | None:
-    centre, focus, r = _circle(family, measure)
-    if r <= 0:
-        return None
-    lean = centre - focus
-    a = r * r - float(lean @ lean)
-    p = spots - focus
-    b = p @ lean
-    return np.asarray((b + np.sqrt(b * b + a * (p * p).sum(axis=1))) / a)
 
 
 def _spread(t: Array, method: str) -> Array:

@@ -10,11 +10,11 @@ import numpy as np
 from lxml import etree
 from numpy.typing import NDArray
 
+from pipeline.read.area import frame
 from pipeline.read.blend import Item, clipped
 from pipeline.read.context import Context, Reading
 from pipeline.read.document import local
-from pipeline.read.frame import frame
-from pipeline.read.matrix import NUMBER, Matrix, finite, times
+from pipeline.read.matrix import DEGREES, NUMBER, Matrix, finite, times
 from pipeline.read.outline import Curves
 from pipeline.read.paint import Draw
 from pipeline.read.sizes import fitted, view_box
@@ -25,7 +25,6 @@ MARKED = frozenset({"path", "line", "polyline", "polygon"})
 PLACES = ("marker-start", "marker-mid", "marker-end")
 _WORDS = {"left": "0%", "top": "0%", "center": "50%", "right": "100%", "bottom": "100%"}
 _ANGLE = re.compile(rf"\s*+({NUMBER})(deg|grad|rad|turn)?+\s*+")
-_DEGREES = {"deg": 1.0, "grad": 0.9, "rad": 180 / math.pi, "turn": 360.0}
 
 
 def marked(outline: Curves, context: Context, job: Reading, width: float, draw: Draw) -> list[Item]:
@@ -64,15 +63,13 @@ def _one(
     """One marker at one vertex."""
     measure = context.measure
     try:
-        w = measure.length(marker.get("markerWidth") or "3", "x")
-        h = measure.length(marker.get("markerHeight") or "3", "y")
+        w, h = measure.pair(marker.get("markerWidth") or "3", marker.get("markerHeight") or "3")
         box = view_box(marker.get("viewBox"))
         inner = replace(measure, width=box[2], height=box[3]) if box else replace(measure, width=w, height=h)
-        ref = [inner.length(_WORDS.get(t.strip(), t), axis) for t, axis in _refs(marker)]  # type: ignore[arg-type]
+        refs = (marker.get(name) or "0" for name in ("refX", "refY"))
+        ref = inner.pair(*(_WORDS.get(text.strip(), text) for text in refs))
     except ValueError as error:
-        job.notes.add(
-            "element-broken", "error", context.name, f"{context.name}: its {place} is left out, because {error}."
-        )
+        job.tell("element-broken", "error", context, f"its {place} is left out, because {error}.")
         return []
     if w <= 0 or h <= 0:
         return []
@@ -99,12 +96,8 @@ def _one(
     items = draw(marker, inside)
     if style.get("overflow") in ("visible", "auto"):
         return items
-    window = frame(onto, w, h)
+    window = frame(onto, (0.0, 0.0, w, h))
     return [part for item in items if (part := clipped(item, window))]
-
-
-def _refs(marker: etree._Element) -> tuple[tuple[str, str], tuple[str, str]]:
-    return (marker.get("refX") or "0", "x"), (marker.get("refY") or "0", "y")
 
 
 def _angle(orient: str, place: str, angle: float) -> float:
@@ -113,7 +106,7 @@ def _angle(orient: str, place: str, angle: float) -> float:
     if orient.strip() == "auto-start-reverse":
         return angle + 180 if place == "marker-start" else angle
     found = _ANGLE.fullmatch(orient)
-    return float(found.group(1)) * _DEGREES[found.group(2) or "deg"] if found else 0.0
+    return float(found.group(1)) * DEGREES[found.group(2) or "deg"] if found else 0.0
 
 
 def _vertices(outline: Curves) -> tuple[Array, Array]:

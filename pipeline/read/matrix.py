@@ -20,18 +20,8 @@ SIMILAR = 1e-3
 NUMBER = r"[+-]?+(?:\d++\.?+\d*+|\.\d++)(?:[eE][+-]?+\d++)?+"
 _CALL = re.compile(r"[\s,]*+([A-Za-z]++)\s*+\(([^()]*+)\)")
 _ARGUMENT = re.compile(rf"\s*+,?\s*+({NUMBER})(px|deg|rad|grad|turn|pt|mm|cm|in|pc)?+")
-_UNITS = {
-    "px": 1.0,
-    "pt": 96 / 72,
-    "pc": 16.0,
-    "in": 96.0,
-    "cm": 96 / 2.54,
-    "mm": 96 / 25.4,
-    "deg": 1.0,
-    "rad": 180 / math.pi,
-    "grad": 0.9,
-    "turn": 360.0,
-}
+PX = {"": 1.0, "px": 1.0, "pt": 96 / 72, "pc": 16.0, "in": 96.0, "cm": 96 / 2.54, "mm": 96 / 25.4, "q": 96 / 101.6}
+DEGREES = {"deg": 1.0, "rad": 180 / math.pi, "grad": 0.9, "turn": 360.0}
 
 
 def times(first: Matrix, second: Matrix) -> Matrix:
@@ -103,7 +93,7 @@ def _arguments(text: str) -> list[float]:
         found = _ARGUMENT.match(text, at)
         if found is None:
             raise ValueError(f"“{text[at : at + 24]}” is no number")
-        values.append(float(found.group(1)) * _UNITS.get(found.group(2) or "", 1.0))
+        values.append(float(found.group(1)) * (PX | DEGREES)[found.group(2) or ""])
         at = found.end()
     return values
 

@@ -13,13 +13,11 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from pipeline.read.matrix import Matrix
 from pipeline.read.sizes import LARGEST
 
 Array = NDArray[np.float64]
 Spot = tuple[float, float]
-
-# An eighth of a turn: the cubic misses the circle by 4 millionths of its radius.
-_EIGHTH = 4 / 3 * math.tan(math.pi / 16)
 
 
 @dataclass(frozen=True, eq=False)
@@ -67,6 +65,26 @@ class Pen:
         """A cubic from (x, y) with controls (p, q) and (r, s)."""
         self._numbers.extend((x, y, p, q, r, s, to_x, to_y))
         self._straight.append(0)
+
+    def turn_to(self, x: float, y: float, frame: Matrix, first: float, span: float, last: Spot) -> None:
+        """From (x, y) to ``last``: a unit circle from angle ``first`` over ``span``, through the matrix ``frame``.
+
+        In eighths of a turn at most: such a cubic misses the circle by 4 millionths of its radius.
+        """
+        a, b, d, e, mid_x, mid_y = frame
+        count = max(1, math.ceil(abs(span) / (math.pi / 4) - 1e-6))
+        step = span / count
+        reach = 4 / 3 * math.tan(step / 4)
+        cosine, sine = math.cos(first), math.sin(first)
+        for i in range(1, count + 1):
+            u, v = cosine - reach * sine, sine + reach * cosine
+            cosine, sine = math.cos(first + i * step), math.sin(first + i * step)
+            p, q = cosine + reach * sine, sine - reach * cosine
+            end = (mid_x + a * cosine + d * sine, mid_y + b * cosine + e * sine) if i < count else last
+            one = mid_x + a * u + d * v, mid_y + b * u + e * v
+            two = mid_x + a * p + d * q, mid_y + b * p + e * q
+            self.bend_to(x, y, *one, *two, *end)
+            x, y = end
 
     def line(self, a: Spot, b: Spot) -> None:
         """A straight line from a to b."""
@@ -118,14 +136,10 @@ def rectangle(x: float, y: float, w: float, h: float, rx: float, ry: float) -> C
     if w <= 0 or h <= 0:
         return None
     rx, ry = min(rx, w / 2), min(ry, h / 2)
+    if rx <= 0 or ry <= 0:
+        return polygon([x, y, x + w, y, x + w, y + h, x, y + h], closed=True)
     pen = Pen()
     pen.begin()
-    if rx <= 0 or ry <= 0:
-        corners = [(x, y), (x + w, y), (x + w, y + h), (x, y + h)]
-        for a, b in itertools.pairwise(corners):
-            pen.line(a, b)
-        pen.close(corners[-1], corners[0])
-        return pen.outline()
     pen.line((x + rx, y), (x + w - rx, y))
     _turn(pen, x + w - rx, y + ry, rx, ry, -2, 2)
     pen.line((x + w, y + ry), (x + w, y + h - ry))
@@ -140,12 +154,7 @@ def rectangle(x: float, y: float, w: float, h: float, rx: float, ry: float) -> C
 
 def _turn(pen: Pen, cx: float, cy: float, rx: float, ry: float, first: int, count: int) -> None:
     """``count`` eighths of an ellipse from the eighth ``first``, x towards y."""
-    for i in range(first, first + count):
-        a, b = i * math.pi / 4, (i + 1) * math.pi / 4
-        ca, sa, cb, sb = math.cos(a), math.sin(a), math.cos(b), math.sin(b)
-        pen.bend_to(
-            cx + rx * ca, cy + ry * sa,
-            cx + rx * (ca - _EIGHTH * sa), cy + ry * (sa + _EIGHTH * ca),
-            cx + rx * (cb + _EIGHTH * sb), cy + ry * (sb - _EIGHTH * cb),
-            cx + rx * cb, cy + ry * sb,
-        )  # fmt: skip
+    start, end = (
+        (cx + rx * math.cos(i * math.pi / 4), cy + ry * math.sin(i * math.pi / 4)) for i in (first, first + count)
+    )
+    pen.turn_to(*start, (rx, 0.0, 0.0, ry, cx, cy), first * math.pi / 4, count * math.pi / 4, end)

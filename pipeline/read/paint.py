@@ -10,17 +10,19 @@ import shapely
 from lxml import etree
 from shapely.geometry import MultiPolygon
 
-from pipeline.model import Severity
 from pipeline.read import colour, gradient
+from pipeline.read.area import frame
 from pipeline.read.blend import INVISIBLE, Item, clipped, flattened
 from pipeline.read.colour import Rgba
-from pipeline.read.context import Context, Reading, href
+from pipeline.read.context import Context, Reading, attribute
 from pipeline.read.document import local
-from pipeline.read.matrix import Matrix, apply, finite, parse, times
-from pipeline.read.sizes import Box, Measure, fitted, share, view_box
+from pipeline.read.matrix import Matrix, finite, parse, times
+from pipeline.read.sizes import Box, fitted, placed, share, view_box
 from pipeline.read.style import Style, reference
 
 Draw = Callable[[etree._Element, Context], list[Item]]
+FLAT = "draw flat areas if that won't do."
+"""What a sender can do about paint that no thread has."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -59,9 +61,7 @@ class Paints:
         try:
             return share(context.style.get(prop))
         except ValueError as error:
-            self._job.notes.add(
-                "value-ignored", "warning", context.name, f"{context.name}: its {prop} is ignored, because {error}."
-            )
+            self._job.ignored(context, prop, error)
             return 1.0
 
     def _plain(self, value: str, context: Context) -> Rgba | None:
@@ -82,13 +82,8 @@ class Paints:
         kind = local(server) if server is not None else ""
         if server is None or kind not in ("linearGradient", "radialGradient", "pattern"):
             what = "the colour after it is used" if fallback else "nothing is painted there"
-            self._job.notes.add(
-                "reference-missing",
-                "warning",
-                context.name,
-                f"{context.name}: its {prop} refers to “{ident[:40]}”, which is no gradient or pattern of this "
-                f"file, so {what}.",
-            )
+            words = f"its {prop} refers to “{ident[:40]}”, which is no gradient or pattern of this file, so {what}."
+            self._job.tell("reference-missing", "warning", context, words)
             return self._whole(fallback, place) if fallback else []
         try:
             if kind == "pattern":
@@ -96,7 +91,8 @@ class Paints:
                 return [(mean, place.area)] if mean else []
             return self._gradient(server, prop, place)
         except ValueError as error:
-            self._broken(kind, prop, context, error)
+            words = f"the {kind} of its {prop} cannot be used, because {error}; give it a plain colour."
+            self._job.tell("element-broken", "error", context, words)
             return self._whole(fallback, place) if fallback else []
 
     def _gradient(self, server: etree._Element, prop: str, place: Place) -> list[tuple[Rgba, MultiPolygon]]:
@@ -104,36 +100,19 @@ class Paints:
         found = gradient.painted(server, self._job, place.context, place.box, place.area, count)
         if len(found) > 1:
             shades = ", ".join(colour.hexed(rgba[:3]) for rgba, _ in found)
-            self._tell(
-                "gradient-banded", "note", "a gradient", prop, f"{len(found)} bands: {shades}", place.context
-            )
+            words = f"a gradient in its {prop} is sewn as {len(found)} bands: {shades}; {FLAT}"
+            self._job.tell("gradient-banded", "note", place.context, words)
         elif found and not gradient.flat(server, self._job, place.context):
-            mean = f"its mean colour {colour.hexed(found[0][0][:3])}"
-            self._tell("gradient-flattened", "note", "a gradient", prop, mean, place.context)
+            words = f"a gradient in its {prop} is sewn as its mean colour {colour.hexed(found[0][0][:3])}; {FLAT}"
+            self._job.tell("gradient-flattened", "note", place.context, words)
         return found
-
-    def _broken(self, kind: str, prop: str, context: Context, error: ValueError) -> None:
-        self._job.notes.add(
-            "element-broken",
-            "error",
-            context.name,
-            f"{context.name}: the {kind} of its {prop} cannot be used, because {error}; give it a plain colour.",
-        )
-
-    def _tell(self, code: str, severity: Severity, what: str, prop: str, instead: str, context: Context) -> None:
-        self._job.notes.add(
-            code,
-            severity,
-            context.name,
-            f"{context.name}: {what} in its {prop} is sewn as {instead}; draw flat areas if that won't do.",
-        )
 
     def _pattern(self, server: etree._Element, prop: str, place: Place) -> Rgba | None:
         """The mean of what one tile shows, bare parts counting as transparent."""
         job, context = self._job, place.context
         if not job.enters(server, context, prop):
             return None
-        chain = _family(server, job)
+        chain = job.family(server, "pattern")
         tile, onto = _tile(chain, place)
         if tile is None:
             return None
@@ -152,45 +131,28 @@ class Paints:
         values = np.array([(*piece.rgb, piece.alpha) for piece in pieces])
         r, g, b, alpha = colour.mean(values, weights)
         rgba = (r, g, b, alpha * min(1.0, float(weights.sum()) / tile.area))
-        self._tell(
-            "pattern-flattened", "note", "a pattern", prop, f"its mean colour {colour.hexed(rgba[:3])}", context
-        )
+        words = f"a pattern in its {prop} is sewn as its mean colour {colour.hexed(rgba[:3])}; {FLAT}"
+        job.tell("pattern-flattened", "note", context, words)
         return rgba
-
-
-def _family(server: etree._Element, job: Reading) -> list[etree._Element]:
-    """A paint server and those whose attributes it takes over, nearest first."""
-    chain = [server]
-    while href(chain[-1]).startswith("#") and len(chain) < 16:
-        after = job.ids.get(href(chain[-1])[1:])
-        if after is None or after in chain or local(after) != local(server):
-            break
-        chain.append(after)
-    return chain
 
 
 def _tile(chain: list[etree._Element], place: Place) -> tuple[shapely.Polygon | None, Matrix]:
     """One tile of a pattern in mm, and the map from its content's units to mm."""
 
-    def get(name: str, default: str) -> str:
-        return next((member.get(name) for member in chain if member.get(name) is not None), default) or default
+    def get(name: str, default: str = "0") -> str:
+        return attribute(chain, name, default) or default
 
+    context, box = place.context, place.box
     by_box = get("patternUnits", "objectBoundingBox") == "objectBoundingBox"
-    box = place.box
     if by_box and box is None:
-        return None, place.context.matrix
-    measure = Measure(1.0, 1.0) if by_box else place.context.measure
-    x, y = measure.length(get("x", "0"), "x"), measure.length(get("y", "0"), "y")
-    w, h = measure.length(get("width", "0"), "x"), measure.length(get("height", "0"), "y")
-    if by_box and box is not None:
-        x, y, w, h = box[0] + x * box[2], box[1] + y * box[3], w * box[2], h * box[3]
+        return None, context.matrix
+    x, y, w, h = placed(get, context.measure, box if by_box else None)
     if w <= 0 or h <= 0:
-        return None, place.context.matrix
-    onto = times(place.context.matrix, parse(get("patternTransform", "")))
+        return None, context.matrix
+    onto = times(context.matrix, parse(get("patternTransform", "")))
     if not finite(onto):
         raise ValueError("its transform is out of range")
-    corners = np.array([(x, y), (x + w, y), (x + w, y + h), (x, y + h)])
-    tile = shapely.Polygon(apply(onto, corners))
+    tile = frame(onto, (x, y, w, h))
     view = view_box(next((member.get("viewBox") for member in chain if member.get("viewBox")), None))
     inner = times(onto, (1, 0, 0, 1, x, y))
     if view is not None:

@@ -193,37 +193,7 @@ class _Tracer:
         a, b, d, e = c * rx, s * rx, -s * ry, c * ry
         mid_x = (x + to_x) / 2 + a * mid_u + d * mid_v
         mid_y = (y + to_y) / 2 + b * mid_u + e * mid_v
-        self._round((a, b, d, e, mid_x, mid_y), first, span, (to_x, to_y))
-
-    def _round(
-        self,
-        frame: tuple[float, float, float, float, float, float],
-        first: float,
-        span: float,
-        last: tuple[float, float],
-    ) -> None:
-        """The part of a unit circle from angle ``first`` over ``span``, through the matrix ``frame``."""
-        a, b, d, e, mid_x, mid_y = frame
-        x, y = self._x, self._y
-        count = max(1, math.ceil(abs(span) / (math.pi / 4) - 1e-6))
-        step = span / count
-        reach = 4 / 3 * math.tan(step / 4)
-        cosine, sine = math.cos(first), math.sin(first)
-        for i in range(1, count + 1):
-            u, v = cosine - reach * sine, sine + reach * cosine
-            cosine, sine = math.cos(first + i * step), math.sin(first + i * step)
-            p, q = cosine + reach * sine, sine - reach * cosine
-            end = (mid_x + a * cosine + d * sine, mid_y + b * cosine + e * sine) if i < count else last
-            self.pen.bend_to(
-                x,
-                y,
-                mid_x + a * u + d * v,
-                mid_y + b * u + e * v,
-                mid_x + a * p + d * q,
-                mid_y + b * p + e * q,
-                *end,
-            )
-            x, y = end
+        self.pen.turn_to(x, y, (a, b, d, e, mid_x, mid_y), first, span, (to_x, to_y))
 
 
 def _rows(kind: str, values: Sequence[float]) -> Iterator[tuple[float, float, float, float, float, float]]:

@@ -46,17 +46,12 @@ def _read(document: Document, settings: ReadSettings, notes: Notes, width_mm: fl
     root = document.root
     ids: dict[str, etree._Element] = {}
     for element in root.iter("*"):
-        ident = element.get("id")
-        if ident:
+        if ident := element.get("id"):
             ids.setdefault(ident, element)
     job = Reading(ids, Cascade(root, notes), notes, settings)
     if not namespace(root):
-        notes.add(
-            "namespace-assumed",
-            "warning",
-            "svg",
-            "The svg element lacks xmlns, so that browsers show nothing; it is read as SVG all the same: check it.",
-        )
+        words = "The svg element lacks xmlns, so that browsers show nothing; it is read as SVG all the same: "
+        notes.add("namespace-assumed", "warning", "svg", words + "check it.")
     sheet = sheet_of(root) or _measured(root, job, notes)
     size = _size(sheet, settings, width_mm)
     width, height = sheet.width * size, sheet.height * size
@@ -96,12 +91,8 @@ def _size(sheet: Sheet, settings: ReadSettings, width_mm: float | None) -> float
     """How many mm a px is sewn as: by the asked width, else fitted into the asked box, else as CSS says."""
     if width_mm is not None:
         return width_mm / sheet.width
-    limits = [
-        room / side
-        for room, side in ((settings.fit_width_mm, sheet.width), (settings.fit_height_mm, sheet.height))
-        if room > 0
-    ]
-    return min(limits, default=MM_PER_PX)
+    rooms = (settings.fit_width_mm, sheet.width), (settings.fit_height_mm, sheet.height)
+    return min((room / side for room, side in rooms if room > 0), default=MM_PER_PX)
 
 
 def _measured(root: etree._Element, job: Reading, notes: Notes) -> Sheet:
@@ -133,38 +124,25 @@ def _tell_opacity(given: dict[str, list[str]], notes: Notes) -> None:
     for element, shades in given.items():
         shown = ", ".join(shades[:4]) + (" and others" if len(shades) > 4 else "")
         cut = "one colour for each that lies beneath: " if len(shades) > 1 else ""
-        notes.add(
-            "opacity-blended",
-            "note",
-            element,
-            f"{element}: thread is opaque, so this translucent shape is sewn as seen, {cut}{shown}.",
-        )
+        words = f"{element}: thread is opaque, so this translucent shape is sewn as seen, {cut}{shown}."
+        notes.add("opacity-blended", "note", element, words)
 
 
 def _tell_assumed(sheet: Sheet, notes: Notes) -> None:
     """What of the size the file doesn't plainly say, and how to say it."""
     size = f"{sheet.width * MM_PER_PX:.1f} × {sheet.height * MM_PER_PX:.1f} mm"
     if sheet.doubt:
-        notes.add(
-            "size-assumed",
-            "warning",
-            "svg",
-            f"{sheet.doubt}, {size} (96 px an inch); write width and height in mm into the svg element, or use "
-            "--width.",
-        )
+        remedy = "write width and height in mm into the svg element, or use --width."
+        notes.add("size-assumed", "warning", "svg", f"{sheet.doubt}, {size} (96 px an inch); {remedy}")
     elif sheet.slip:
         notes.add("size-assumed", "note", "svg", f"{sheet.slip}: it is sewn {size}; write it as SVG has it.")
 
 
 def _tell_size(width: float, height: float, settings: ReadSettings, notes: Notes) -> None:
     if max(width, height) < settings.least_size_mm:
-        notes.add(
-            "size-implausible",
-            "warning",
-            "svg",
-            f"The drawing would be sewn only {width:.1f} × {height:.1f} mm large; give its width with --width, or "
-            "set read.fit_to_hoop to fill the machine's hoop.",
-        )
+        remedy = "give its width with --width, or set read.fit_to_hoop to fill the machine's hoop."
+        words = f"The drawing would be sewn only {width:.1f} × {height:.1f} mm large; {remedy}"
+        notes.add("size-implausible", "warning", "svg", words)
 
 
 def _nothing(notes: Notes) -> str:

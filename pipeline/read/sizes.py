@@ -4,10 +4,11 @@ from __future__ import annotations
 
 import math
 import re
+from collections.abc import Callable
 from dataclasses import dataclass
 from typing import Literal
 
-from pipeline.read.matrix import IDENTITY, NUMBER, Matrix
+from pipeline.read.matrix import IDENTITY, NUMBER, PX, Matrix
 
 MM_PER_PX = 25.4 / 96
 # A number in a file beyond this is a fault, not a place in a drawing.
@@ -15,7 +16,6 @@ LARGEST = 1e7
 
 _LENGTH = re.compile(rf"\s*+({NUMBER})\s*+([A-Za-z]*+|%)\s*+")
 _NUMBER = re.compile(NUMBER)
-_PX = {"": 1.0, "px": 1.0, "pt": 96 / 72, "pc": 16.0, "in": 96.0, "cm": 96 / 2.54, "mm": 96 / 25.4, "q": 96 / 101.6}
 
 Axis = Literal["x", "y", "size"]
 Box = tuple[float, float, float, float]
@@ -41,30 +41,28 @@ class Measure:
             raise ValueError(f"“{text[:24]}” is out of range")
         return result
 
+    def pair(self, across: str, down: str) -> tuple[float, float]:
+        """The same of a length along x and one along y."""
+        return self.length(across, "x"), self.length(down, "y")
+
     def _unit(self, unit: str, axis: Axis) -> float:
-        if unit in _PX:
-            return _PX[unit]
+        if unit in PX:
+            return PX[unit]
+        across, down = self.width, self.height
         relative = {
-            "%": self._span(axis) / 100,
+            "%": (across if axis == "x" else down if axis == "y" else math.sqrt((across**2 + down**2) / 2)) / 100,
             "em": self.font,
             "ex": self.font / 2,
             "ch": self.font / 2,
             "rem": self.root_font,
-            "vw": self.width / 100,
-            "vh": self.height / 100,
-            "vmin": min(self.width, self.height) / 100,
-            "vmax": max(self.width, self.height) / 100,
+            "vw": across / 100,
+            "vh": down / 100,
+            "vmin": min(across, down) / 100,
+            "vmax": max(across, down) / 100,
         }
         if unit not in relative:
             raise ValueError(f"{unit} is no unit of length")
         return relative[unit]
-
-    def _span(self, axis: Axis) -> float:
-        if axis == "x":
-            return self.width
-        if axis == "y":
-            return self.height
-        return math.sqrt((self.width**2 + self.height**2) / 2)
 
 
 def numbers(text: str, most: int = 100_000) -> list[float]:
@@ -97,6 +95,15 @@ def view_box(text: str | None) -> Box | None:
     if len(values) != 4 or values[2] <= 0 or values[3] <= 0:
         return None
     return (values[0], values[1], values[2], values[3])
+
+
+def placed(sides: Callable[[str], str], measure: Measure, within: Box | None) -> Box:
+    """The rectangle of ``x``, ``y``, ``width`` and ``height``; as shares of a box if it is ``within`` one."""
+    own = Measure(1.0, 1.0) if within else measure
+    (x, y), (w, h) = own.pair(sides("x"), sides("y")), own.pair(sides("width"), sides("height"))
+    if within is None:
+        return x, y, w, h
+    return within[0] + x * within[2], within[1] + y * within[3], w * within[2], h * within[3]
 
 
 def fitted(box: Box | None, width: float, height: float, aspect: str) -> tuple[Matrix, bool]:

@@ -161,31 +161,22 @@ class Cascade:
             if medium.startswith("print"):
                 return 0
         if name not in ("font-face", "charset", "namespace", "keyframes", "-webkit-keyframes", "page"):
-            self._notes.add(
-                "style-left-out",
-                "warning",
-                "style",
-                f"The style sheet's @{name} is not followed; write plain rules.",
-            )
+            words = f"The style sheet's @{name} is not followed; write plain rules."
+            self._notes.add("style-left-out", "warning", "style", words)
         return 0
 
     def _rule(self, matcher: Any, rule: Any) -> int:
+        written, fault = tinycss2.serialize(rule.prelude), ""
         try:
             selectors = cssselect2.compile_selector_list(rule.prelude)
         except cssselect2.SelectorError:
-            words = tinycss2.serialize(rule.prelude).strip()[:40]
-            self._notes.add("style-left-out", "warning", "style", f"The style rule “{words}” is not understood.")
-            return 0
-        if self._too_costly(tinycss2.serialize(rule.prelude)):
-            words = tinycss2.serialize(rule.prelude).strip()[:40]
-            self._notes.add(
-                "style-left-out",
-                "warning",
-                "style",
-                f"The style rule “{words}” is too involved; name a class instead.",
-            )
-            return 0
-        payload = declarations(rule.content)
+            selectors, fault = [], "not understood."
+        if selectors and self._too_costly(written):
+            selectors, fault = [], "too involved; name a class instead."
+        if fault:
+            words = f"The style rule “{written.strip()[:40]}” is {fault}"
+            self._notes.add("style-left-out", "warning", "style", words)
+        payload = declarations(rule.content) if selectors else None
         for selector in selectors:
             matcher.add_selector(selector, payload)
         return len(selectors)
@@ -203,12 +194,10 @@ class Cascade:
         declared = self._declared(element)
         if not declared:
             return Style(parent.inherited, {}, parent.font)
-        inherited, own, copied = parent.inherited, {}, False
-        if any(prop.startswith("--") for prop in declared):
-            inherited, copied = dict(inherited), True
-            inherited |= {prop: raw.strip() for prop, raw in declared.items() if prop.startswith("--")}
+        own: dict[str, str] = {}
+        changed = {prop: raw.strip() for prop, raw in declared.items() if prop.startswith("--")}
         if any("var(" in raw for raw in declared.values()):
-            declared = {prop: _resolved(raw, inherited) for prop, raw in declared.items()}
+            declared = {prop: _resolved(raw, parent.inherited | changed) for prop, raw in declared.items()}
         font = _font_size(declared.get("font-size"), parent.font, measure)
         for prop, raw in declared.items():
             if prop.startswith("--"):
@@ -219,19 +208,15 @@ class Cascade:
                 if low == "inherit" and prop not in INHERITED:
                     own[prop] = parent.own.get(prop, OWN.get(prop, ""))
                 elif low == "initial" and prop in INHERITED:
-                    inherited = inherited if copied else dict(inherited)
-                    copied = True
-                    inherited[prop] = INHERITED[prop]
+                    changed[prop] = INHERITED[prop]
                 continue
             if not self._valid(prop, value, low, name):
                 continue
             if prop in INHERITED:
-                inherited = inherited if copied else dict(inherited)
-                copied = True
-                inherited[prop] = _absolute(prop, value, font)
+                changed[prop] = _absolute(prop, value, font)
             else:
                 own[prop] = value
-        return Style(inherited, own, font)
+        return Style(parent.inherited | changed if changed else parent.inherited, own, font)
 
     def _declared(self, element: etree._Element) -> dict[str, str]:
         declared = {str(key): str(value) for key, value in element.attrib.items() if key in _ATTRIBUTES}
@@ -256,12 +241,8 @@ class Cascade:
             return low in _KEYWORDS[prop]
         if prop not in _COLOURS or is_paint(value):
             return True
-        self._notes.add(
-            "unknown-colour",
-            "warning",
-            name,
-            f"{name}: “{value[:40]}” is no colour that is known ({prop}), so it is ignored; write it as #rrggbb.",
-        )
+        words = f"{name}: “{value[:40]}” is no colour that is known ({prop}), so it is ignored; "
+        self._notes.add("unknown-colour", "warning", name, words + "write it as #rrggbb.")
         return False
 
 

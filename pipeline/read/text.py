@@ -66,13 +66,8 @@ def runs(element: etree._Element, context: Context, job: Reading) -> list[Run]:
         refused.text(element, context, job, str(fault))
         return []
     if made:
-        job.notes.add(
-            "text-drawn",
-            "note",
-            context.name,
-            f"{context.name}: “{words(element)}” is drawn in {', '.join(used)} as found on this machine; "
-            "turn it into outlines to be independent of fonts.",
-        )
+        said = f"“{words(element)}” is drawn in {', '.join(used)} as found on this machine; "
+        job.tell("text-drawn", "note", context, said + "turn it into outlines to be independent of fonts.")
     return made
 
 
@@ -148,9 +143,7 @@ class _Layout:
                 self._ignored(context, "rotate")
 
     def _ignored(self, context: Context, name: str) -> None:
-        self._job.notes.add(
-            "value-ignored", "warning", context.name, f"{context.name}: its {name} is ignored; check the words."
-        )
+        self._job.tell("value-ignored", "warning", context, f"its {name} is ignored; check the words.")
 
     def _font(self, owner: int) -> Font:
         if owner not in self._fonts:

@@ -51,12 +51,8 @@ def without_page(
     if _seen(items[1:], width, height) < FRAMING:
         return items
     done = "it is sewn" if settings.keep_page else "it is left out; set read.keep_page to sew it"
-    notes.add(
-        "page-background",
-        "note",
-        bottom.element,
-        f"{bottom.element}: this shape in {colour.hexed(bottom.rgb)} covers the whole page; {done}.",
-    )
+    words = f"{bottom.element}: this shape in {colour.hexed(bottom.rgb)} covers the whole page; {done}."
+    notes.add("page-background", "note", bottom.element, words)
     return items if settings.keep_page else items[1:]
 
 
@@ -88,14 +84,12 @@ def shapes(items: list[Item], settings: ReadSettings, notes: Notes) -> tuple[Sha
     large = [item for item, small in zip(items, speck, strict=True) if not small]
     if len(large) < len(items):
         lost = sorted({item.element for item, small in zip(items, speck, strict=True) if small})
-        notes.add(
-            "specks-left-out",
-            "note",
-            lost[0],
+        words = (
             f"{len(items) - len(large)} painted specks of at most {settings.least_area_mm2:g} mm² or slivers under "
             f"{settings.sliver_mm:g} mm wide are left out "
-            f"({', '.join(lost[:5])}{' and others' if len(lost) > 5 else ''}).",
+            f"({', '.join(lost[:5])}{' and others' if len(lost) > 5 else ''})."
         )
+        notes.add("specks-left-out", "note", lost[0], words)
     large = _valid(large)
     thread = _threads(large, settings, notes)
     made: list[Shape] = []
@@ -147,11 +141,6 @@ def _threads(items: list[Item], settings: ReadSettings, notes: Notes) -> dict[st
     if changed:
         pairs = ", ".join(f"{shade} into {thread[shade]}" for shade in changed[:6])
         more = f" and {len(changed) - 6} more" if len(changed) > 6 else ""
-        notes.add(
-            "colours-merged",
-            "note",
-            "colours",
-            f"Of {len(areas)} colours {len(set(thread.values()))} threads are sewn: {pairs}{more}; "
-            "lower read.same_colour to keep them apart.",
-        )
+        sewn = f"Of {len(areas)} colours {len(set(thread.values()))} threads are sewn: {pairs}{more}; "
+        notes.add("colours-merged", "note", "colours", sewn + "lower read.same_colour to keep them apart.")
     return thread

@@ -12,6 +12,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from pipeline.geometry.graph import recalled
 from pipeline.sequence.fusion import Flags, Fusion, Ints
 
 Floats = NDArray[np.float32]
@@ -57,7 +58,7 @@ def search(fusion: Fusion, limit: int, width: int) -> Found:
         history.append((parent, hue))
         done = np.flatnonzero(~left.any(axis=1))
         if len(done):
-            return Found(_traced(history, int(done[0])), exact, looked)
+            return Found(tuple(recalled(history, int(done[0]))), exact, looked)
     return Found(None, exact, looked)
 
 
@@ -89,11 +90,3 @@ def _best(fusion: Fusion, left: Flags, bound: Ints, width: int) -> Ints:
     """The ``width`` states that promise most: by bound, then by the depth of what is left."""
     weight = (left * fusion.depth.astype(np.float32)).sum(axis=1)
     return np.sort(np.lexsort((np.arange(len(left)), weight, bound))[:width])
-
-
-def _traced(history: list[tuple[Ints, Ints]], state: int) -> tuple[int, ...]:
-    stops = []
-    for parent, hue in reversed(history):
-        stops.append(int(hue[state]))
-        state = int(parent[state])
-    return tuple(reversed(stops))

@@ -21,7 +21,7 @@ from pipeline.split.lines import as_line, prolonged, smooth
 from pipeline.split.patches import bare_of, patched, reach
 from pipeline.split.plain import Draft, compact, run_kind, spacing, wholly_wide, without_pinholes
 from pipeline.split.settings import SplitSettings
-from pipeline.split.stretches import RUN, SATIN, TATAMI, Stretch, stretches
+from pipeline.split.stretches import SATIN, TATAMI, Stretch, stretches
 
 QUARTER = np.array([[0.0, 1.0], [-1.0, 0.0]])
 """Turns a row vector (x, y) to (-y, x), from the way across to the way along."""
@@ -114,7 +114,7 @@ def _piece(axis: Axis, group: Group, layout: Layout, settings: SplitSettings, tr
         return []
     if not group.members:
         return [compact(face, settings)]
-    widths = _widths(group, settings)
+    widths = _widths(group)
     if group.sort == TATAMI:
         return [Draft("tatami", face, widths)]
     if group.sort == SATIN:
@@ -122,11 +122,8 @@ def _piece(axis: Axis, group: Group, layout: Layout, settings: SplitSettings, tr
     return patched(_run(axis, group, face, layout, widths, settings), settings)
 
 
-def _widths(group: Group, settings: SplitSettings) -> tuple[float, float, float]:
-    each = [stretch.widths for stretch in group.members]
-    if not each:
-        return (settings.satin_up_to_mm, settings.satin_up_to_mm, settings.satin_up_to_mm)
-    every = np.concatenate(each)
+def _widths(group: Group) -> tuple[float, float, float]:
+    every = np.concatenate([stretch.widths for stretch in group.members])
     return (float(every.min()), float(np.median(every)), float(every.max()))
 
 
@@ -346,6 +343,3 @@ def _onwards(
 def whole(outline: MultiPolygon) -> list[Polygon]:
     """The polygons of an outline in order of place."""
     return sorted(outline.geoms, key=lambda p: (round(p.bounds[1], 6), round(p.bounds[0], 6), p.area))
-
-
-__all__ = ["RUN", "Draft", "drafts", "whole"]

@@ -14,8 +14,9 @@ from pipeline.geometry import overlay
 from pipeline.geometry.polygon import multipolygon, opened
 from pipeline.losses import each
 from pipeline.model import Finding, Note, Part, Region, Surface
-from pipeline.split.drafts import Draft, drafts, whole
+from pipeline.split.drafts import drafts, whole
 from pipeline.split.patches import emboldened
+from pipeline.split.plain import Draft
 from pipeline.split.settings import SplitSettings
 from pipeline.split.strokes import stroke_drafts
 

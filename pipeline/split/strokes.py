@@ -6,12 +6,11 @@ from collections import Counter
 
 import numpy as np
 import shapely
-from scipy.sparse import coo_array
-from scipy.sparse.csgraph import connected_components
 from shapely.geometry import LineString, Polygon
 from shapely.geometry.base import BaseGeometry
 
 from pipeline.geometry import overlay
+from pipeline.geometry.graph import components
 from pipeline.geometry.polygon import largest
 from pipeline.geometry.polyline import ring
 from pipeline.geometry.window import Windows
@@ -71,10 +70,9 @@ def _connected(net: BaseGeometry) -> list[BaseGeometry]:
     lines = [line for line in np.atleast_1d(shapely.get_parts(net)) if isinstance(line, LineString)]
     number: dict[Spot, int] = {}
     pairs = np.array([[number.setdefault(line.coords[k], len(number)) for k in (0, -1)] for line in lines])
-    graph = coo_array((np.ones(len(pairs)), pairs.T), shape=(len(number), len(number)))
-    count, label = connected_components(graph, directed=False)
-    members = label[pairs[:, 0]]
-    return [shapely.MultiLineString([lines[k] for k in np.flatnonzero(members == group)]) for group in range(count)]
+    members = components(len(number), *pairs.T)[pairs[:, 0]]
+    groups = (np.flatnonzero(members == group) for group in range(int(members.max()) + 1))
+    return [shapely.MultiLineString([lines[k] for k in group]) for group in groups]
 
 
 def _lines(piece: BaseGeometry, polygon: Polygon, width: float) -> tuple[Line, ...]:

@@ -7,12 +7,11 @@ from dataclasses import replace
 
 import numpy as np
 import shapely
-from scipy.sparse import coo_array
-from scipy.sparse.csgraph import connected_components
 
 from pipeline.craft import Craft
 from pipeline.errors import BrokenPromiseError
 from pipeline.geometry import overlay
+from pipeline.geometry.graph import components
 from pipeline.geometry.polygon import NOTHING, multipolygon
 from pipeline.losses import each
 from pipeline.model import Finding, Note, Part, Points, Step, Surface
@@ -112,8 +111,7 @@ def _patches(stops: Stops, touching: Flags) -> list[Ints]:
     found = []
     for number, stop in enumerate(stops):
         keep = earliest >= number
-        pairs = (np.ones(int(keep.sum())), (upper[keep], lower[keep]))
-        _, label = connected_components(coo_array(pairs, shape=touching.shape), directed=False)
+        label = components(len(touching), upper[keep], lower[keep])
         found.append(label[list(stop)].astype(np.int64))
     return found
 

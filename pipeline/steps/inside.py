@@ -2,9 +2,9 @@
 
 from __future__ import annotations
 
-import numpy as np
 import shapely
 
+from pipeline.geometry.polyline import away, spot_of
 from pipeline.model import Points, Spot, Step
 from pipeline.steps.units import Unit
 from pipeline.steps.ways_out import nearest_end, way_out
@@ -17,7 +17,7 @@ def walked(unit: Unit, first: int, enter: Points, leave: Points) -> list[Step]:
     of a part the nearest comes first.
     """
     steps: list[Step] = []
-    here = _spot(enter)
+    here = spot_of(enter)
     path = _up(unit, first)
     stack: list[tuple[int, list[int]]] = [(unit.root, unit.children(unit.root))]
     while stack:
@@ -30,8 +30,8 @@ def walked(unit: Unit, first: int, enter: Points, leave: Points) -> list[Step]:
             continue
         stack.pop()
         part = unit.parts[index]
-        start = _spot(enter) if not steps else nearest_end(part, shapely.Point(here))
-        end = way_out(part, unit.parts[stack[-1][0]].area, unit.joint[index]) if stack else _spot(leave)
+        start = spot_of(enter) if not steps else nearest_end(part, shapely.Point(here))
+        end = way_out(part, unit.parts[stack[-1][0]].area, unit.joint[index]) if stack else spot_of(leave)
         steps.append(Step(part, unit.colour, start, end))
         here = end
     return steps
@@ -42,7 +42,7 @@ def _next(unit: Unit, waiting: list[int], here: Spot, path: list[int]) -> int:
     for child in path:
         if child in waiting:
             return child
-    return min(waiting, key=lambda child: (round(_away(unit.joint[child], here), 6), child))
+    return min(waiting, key=lambda child: (round(away(unit.joint[child], here), 6), child))
 
 
 def _up(unit: Unit, leaf: int) -> list[int]:
@@ -51,11 +51,3 @@ def _up(unit: Unit, leaf: int) -> list[int]:
         path.append(leaf)
         leaf = unit.parent[leaf]
     return path
-
-
-def _spot(place: Points) -> Spot:
-    return (float(place[0]), float(place[1]))
-
-
-def _away(one: Spot, other: Spot) -> float:
-    return float(np.hypot(one[0] - other[0], one[1] - other[1]))

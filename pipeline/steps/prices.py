@@ -7,6 +7,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from pipeline.geometry.graph import recalled
 from pipeline.model import Points
 from pipeline.steps.gates import Gates
 from pipeline.steps.settings import StepSettings
@@ -94,19 +95,14 @@ def chosen_exits(field: Field, order: Ints) -> Ints:
     """For units visited in this order, the exits that make the whole way cheapest."""
     nodes = field.exits(int(order[0]))
     cost = field.begun(int(order[0]))
-    history = [(nodes, np.zeros(len(nodes), dtype=np.int64))]
+    history = [(np.zeros(len(nodes), dtype=np.int64), nodes)]
     for here, unit in zip(order[:-1].tolist(), order[1:].tolist(), strict=True):
         ground = np.full(len(nodes), field.patch[here])
         total = cost[:, None] + field.coming(field.leave[nodes], ground, unit)
         back = total.argmin(axis=0)
         nodes, cost = field.exits(unit), total[back, np.arange(total.shape[1])]
-        history.append((nodes, back))
-    place = int(np.argmin(cost))
-    taken = []
-    for nodes, back in reversed(history):
-        taken.append(int(nodes[place]))
-        place = int(back[place])
-    return np.array(taken[::-1], dtype=np.int64)
+        history.append((back, nodes))
+    return np.array(recalled(history, int(np.argmin(cost))), dtype=np.int64)
 
 
 def chosen_entrances(field: Field, order: Ints, exits: Ints) -> list[int]:

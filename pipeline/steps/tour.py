@@ -12,6 +12,8 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from pipeline.geometry.graph import recalled
+
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]
 Flags = NDArray[np.bool_]
@@ -57,7 +59,7 @@ def best_tour(problem: Problem, width: int) -> tuple[Ints, bool]:
         exact &= not dropped
         history.append((state[keep], node[keep]))
         sets, last, cost, ahead = reached[keep], node[keep], price[keep], left[keep]
-    return _traced(history, int(np.argmin(cost + problem.last[last]))), exact
+    return np.array(recalled(history, int(np.argmin(cost + problem.last[last])))), exact
 
 
 def _least_coming(problem: Problem) -> Floats:
@@ -78,11 +80,3 @@ def _kept(sets: Ints, node: Ints, price: Floats, promise: Floats, width: int) ->
     if len(single) <= width:
         return single, False
     return single[np.argsort(promise[single], kind="stable")[:width]], True
-
-
-def _traced(history: list[tuple[Ints, Ints]], state: int) -> Ints:
-    nodes = []
-    for parent, node in reversed(history):
-        nodes.append(int(node[state]))
-        state = int(parent[state])
-    return np.array(nodes[::-1], dtype=np.int64)

@@ -10,11 +10,10 @@ from dataclasses import dataclass
 
 import numpy as np
 import shapely
-from scipy.sparse import coo_array
-from scipy.sparse.csgraph import connected_components
 from shapely.geometry import MultiPolygon, Polygon
 
 from pipeline.geometry import overlay
+from pipeline.geometry.graph import components
 from pipeline.geometry.polygon import multipolygon
 from pipeline.losses import each
 from pipeline.model import Part, Spot
@@ -56,11 +55,8 @@ def units(parts: tuple[Part, ...], colours: dict[str, str], heights: dict[str, i
 
 def _groups(parts: list[Part]) -> list[list[Part]]:
     """Parts of one region by connectedness, in part order."""
-    near = _near(parts)
-    size = len(parts)
-    graph = coo_array((np.ones(near.shape[1]), (near[0], near[1])), shape=(size, size))
-    count, label = connected_components(graph, directed=False)
-    return [[part for part, k in zip(parts, label, strict=True) if k == group] for group in range(count)]
+    label = components(len(parts), *_near(parts))
+    return [[parts[k] for k in np.flatnonzero(label == group)] for group in range(int(label.max()) + 1)]
 
 
 def _near(parts: list[Part]) -> np.ndarray[tuple[int, int], np.dtype[np.int64]]:

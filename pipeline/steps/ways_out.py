@@ -6,6 +6,7 @@ import shapely
 from shapely.geometry import Point, Polygon
 from shapely.geometry.base import BaseGeometry
 
+from pipeline.geometry.polyline import spot_of
 from pipeline.model import Part, Spot
 
 OUT_MM = 0.5
@@ -27,8 +28,7 @@ def nearest_end(part: Part, target: BaseGeometry) -> Spot:
     else:
         middle = (part.column.left + part.column.right) / 2.0
         place = shapely.LinearRing(middle) if part.column.closed else shapely.MultiPoint(middle[[0, -1]])
-    found = shapely.get_coordinates(shapely.shortest_line(place, target))[0]
-    return (float(found[0]), float(found[1]))
+    return spot_of(shapely.get_coordinates(shapely.shortest_line(place, target))[0])
 
 
 def way_out(part: Part, parent: Polygon, joint: Spot) -> Spot:
@@ -41,5 +41,4 @@ def way_out(part: Part, parent: Polygon, joint: Spot) -> Spot:
     if part.column is None or part.column.closed or shapely.distance(Point(end), parent) <= OUT_MM:
         return end
     middle = shapely.LineString((part.column.left + part.column.right) / 2.0)
-    found = shapely.get_coordinates(shapely.shortest_line(middle, Point(joint)))[0]
-    return (float(found[0]), float(found[1]))
+    return spot_of(shapely.get_coordinates(shapely.shortest_line(middle, Point(joint)))[0])

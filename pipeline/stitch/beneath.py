@@ -13,8 +13,8 @@ from pipeline.craft import FoundationSettings
 from pipeline.geometry.polyline import Array, spaced
 from pipeline.model import Layer, Part
 from pipeline.stitch.foundation import why_none
-from pipeline.stitch.narrow_settings import SatinSettings
 from pipeline.stitch.rungs import Ladder
+from pipeline.stitch.settings import SatinSettings
 
 LEAST_TRAVEL_MM = 1.0
 """A shorter way along a column is no stitch of its own."""
@@ -25,6 +25,14 @@ SAME_BED_MM = 3.0
 KINDS = ("none", "centre", "edge", "zigzag")
 NAMES = {"centre run": ("centre",), "edge run": ("edge", "zigzag"), "zig-zag": ("zigzag",)}
 """What is sewn, and the kinds that it belongs to."""
+UP, DOWN = True, False
+PASSES: dict[str, dict[str, tuple[tuple[int, bool], ...]]] = {
+    "centre": {"out": ((0, UP),), "back": ((0, DOWN),), "once": ((0, DOWN),)},
+    "edge": {"out": ((-1, UP),), "back": ((1, DOWN),), "once": ((-1, DOWN), (1, UP), (0, DOWN))},
+    "zigzag": {"out": ((-1, UP), (1, DOWN)), "back": (), "once": ((-1, DOWN), (1, UP))},
+}
+"""The runs of each kind: on which side (0 the middle, -1 left, 1 right), and whether up the column. Out and back
+share the edges; after them a zig-zag has its crossings."""
 CENTRE = 1
 BARE_NOT = -1
 
@@ -124,15 +132,14 @@ def way_through(rungs: Ladder, found: list[Bed], start: float, goal: float, sett
     here = start
     if rungs.closed or abs(start - found[0].low) <= abs(start - found[-1].high):
         for bed in found:
-            moves += [*_travel(rungs, here, bed.low), *_out(rungs, bed, settings)]
+            moves += [*_travel(rungs, here, bed.low), *_sewn(rungs, bed, "out", settings)]
             here = bed.high
-        for bed in reversed(found):
-            moves += [*_travel(rungs, here, bed.high), *_back(rungs, bed, settings)]
-            here = bed.low
+        homewards = "back"
     else:
-        for bed in reversed(found):
-            moves += [*_travel(rungs, here, bed.high), *_down(rungs, bed, settings)]
-            here = bed.low
+        homewards = "once"
+    for bed in reversed(found):
+        moves += [*_travel(rungs, here, bed.high), *_sewn(rungs, bed, homewards, settings)]
+        here = bed.low
     return [*moves, *_travel(rungs, here, goal)]
 
 
@@ -141,36 +148,17 @@ def _travel(rungs: Ladder, a: float, b: float) -> list[Lead]:
     return [Lead(rungs.line(a, b, 0, 0.0), "travel")] if abs(a - b) > LEAST_TRAVEL_MM else []
 
 
-def _out(rungs: Ladder, bed: Bed, settings: SatinSettings) -> list[Lead]:
-    inset = bed.inset_mm
-    if bed.kind == "centre":
-        return [Lead(rungs.line(bed.low, bed.high, 0, 0.0), "foundation")]
-    left = Lead(rungs.line(bed.low, bed.high, -1, inset), "foundation")
-    if bed.kind == "edge":
-        return [left]
-    right = Lead(rungs.line(bed.high, bed.low, 1, inset), "foundation")
-    return [left, right, _open_zigzag(rungs, bed, 2 * settings.zigzag_mm, -1, settings)]
-
-
-def _back(rungs: Ladder, bed: Bed, settings: SatinSettings) -> list[Lead]:
-    if bed.kind == "centre":
-        return [Lead(rungs.line(bed.high, bed.low, 0, 0.0), "foundation")]
-    if bed.kind == "edge":
-        return [Lead(rungs.line(bed.high, bed.low, 1, bed.inset_mm), "foundation")]
-    return [_open_zigzag(rungs, bed, 2 * settings.zigzag_mm, 1, settings)]
-
-
-def _down(rungs: Ladder, bed: Bed, settings: SatinSettings) -> list[Lead]:
-    """The passes of a bed that is crossed once, from its high end to its low one."""
-    if bed.kind == "centre":
-        return [Lead(rungs.line(bed.high, bed.low, 0, 0.0), "foundation")]
-    edges = [
-        Lead(rungs.line(bed.high, bed.low, -1, bed.inset_mm), "foundation"),
-        Lead(rungs.line(bed.low, bed.high, 1, bed.inset_mm), "foundation"),
+def _sewn(rungs: Ladder, bed: Bed, way: str, settings: SatinSettings) -> list[Lead]:
+    """The passes of a bed on the way ``out``, on the way ``back``, or where it is crossed but ``once``, down."""
+    ends = bed.low, bed.high
+    passes = [
+        Lead(rungs.line(*(ends if up else ends[::-1]), side, bed.inset_mm), "foundation")
+        for side, up in PASSES[bed.kind][way]
     ]
-    if bed.kind == "edge":
-        return [*edges, Lead(rungs.line(bed.high, bed.low, 0, 0.0), "foundation")]
-    return [*edges, _open_zigzag(rungs, bed, settings.zigzag_mm, 1, settings)]
+    if bed.kind == "zigzag":
+        advance = settings.zigzag_mm if way == "once" else 2 * settings.zigzag_mm
+        passes.append(_open_zigzag(rungs, bed, advance, -1 if way == "out" else 1, settings))
+    return passes
 
 
 def _open_zigzag(rungs: Ladder, bed: Bed, advance_mm: float, first: int, settings: SatinSettings) -> Lead:

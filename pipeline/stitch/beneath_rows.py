@@ -61,5 +61,4 @@ def _between(rows: Rows, a: int, b: int) -> Array:
     if rows.row[a] != rows.row[b] or not len(line):
         return line
     side = 1.0 if line[:, 1].mean() > rows.v[a] else -1.0
-    shifted: Array = line + np.array([0.0, side * CLEAR_MM])
-    return shifted
+    return np.asarray(line + np.array([0.0, side * CLEAR_MM]))

@@ -14,8 +14,8 @@ import numpy as np
 from pipeline.craft import Craft
 from pipeline.geometry.scanline import Array, Ints
 from pipeline.stitch.rows import Rows
+from pipeline.stitch.settings import TatamiSettings
 from pipeline.stitch.spacing import Slide
-from pipeline.stitch.tatami_settings import TatamiSettings
 from pipeline.stitch.turns import Turns
 
 GRID_MARGIN_MM = 0.55

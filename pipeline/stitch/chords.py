@@ -8,7 +8,7 @@ from itertools import pairwise
 import numpy as np
 from numpy.typing import NDArray
 
-from pipeline.geometry.polyline import Array, at, stations, without_repeats
+from pipeline.geometry.polyline import Array, aside, at, stations, without_repeats
 
 SAMPLE_MM = 0.1
 """A bend is measured in these steps: finer costs time, coarser misses bends under about 0.3 mm radius."""
@@ -96,10 +96,7 @@ def _stray(line: Array, places: Array) -> float:
     along = stations(line)
     dots = at(line, places)
     chord = np.clip(np.searchsorted(places, along, side="right") - 1, 0, len(places) - 2)
-    a, b = dots[chord], dots[chord + 1]
-    way = b - a
-    share = ((line - a) * way).sum(axis=1) / np.maximum((way * way).sum(axis=1), 1e-18)
-    return float(np.hypot(*(a + np.clip(share, 0.0, 1.0)[:, None] * way - line).T).max())
+    return float(aside(line, dots[chord], dots[chord + 1]).max())
 
 
 def thinned(dots: Array, rank: NDArray[np.int_], least_mm: float, fixed: int = 3) -> NDArray[np.int_]:

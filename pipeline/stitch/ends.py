@@ -133,7 +133,7 @@ def _begun(rows: Rows, start: Array, last: int, near: int, way_in: Array) -> tup
         again = _twice(rows, np.array([option[2] for option in fitting]), last)
         cost, found, first = min((cost + more, n, to) for (cost, n, to), more in zip(fitting, again, strict=True))
         return first, way_in if found == near else _stop(rows, found, start), float(cost)
-    nodes = _route(rows, near, last)
+    nodes = _path(rows, near, (rows.ring == rows.ring[last]) & ((rows.place - rows.place[last]) % 2 == 1))
     way_in = np.vstack([way_in, routed_way(rows, nodes, INSET_MM, SLACK_MM)])
     return int(nodes[-1]), way_in, length(way_in)
 
@@ -206,8 +206,7 @@ def _twice(rows: Rows, firsts: Ints, last: int) -> Array:
     # pieces in use are those of the other parity from the first node to the last, of its own beyond
     there = sums[1 - a % 2, b] - sums[1 - a % 2, a] + np.where(b < a, sums[1 - a % 2, -1], 0.0)
     beyond = sums[a % 2, a] - sums[a % 2, b] + np.where(a < b, sums[a % 2, -1], 0.0)
-    found: Array = there + beyond
-    return found
+    return np.asarray(there + beyond)
 
 
 def _near(rows: Rows, node: int) -> list[tuple[int, float]]:
@@ -218,19 +217,13 @@ def _distance(rows: Rows, spot: Array) -> Array:
     """How far it is from ``spot`` along a row to every row end; leaving its piece or height counts manifold."""
     left = np.arange(len(rows.u)) & ~1
     outside = np.maximum(np.maximum(rows.u[left] - spot[0], spot[0] - rows.u[left + 1]), 0.0)
-    distance: Array = np.abs(rows.u - spot[0]) + 3.0 * np.abs(rows.v - spot[1]) + 4.0 * outside
-    return distance
+    return np.asarray(np.abs(rows.u - spot[0]) + 3.0 * np.abs(rows.v - spot[1]) + 4.0 * outside)
 
 
 def _stop(rows: Rows, node: int, spot: Array) -> Array:
     """The place on the node's row beside ``spot``, ``(1, 2)``."""
     left = node & ~1
     return np.array([[np.clip(spot[0], rows.u[left], rows.u[left + 1]), rows.v[node]]])
-
-
-def _route(rows: Rows, near: int, last: int) -> Ints:
-    """The shortest way along rows and outlines from ``near`` to a node that joins with ``last``."""
-    return _path(rows, near, (rows.ring == rows.ring[last]) & ((rows.place - rows.place[last]) % 2 == 1))
 
 
 def _path(rows: Rows, near: int, fits: Flags) -> Ints:
@@ -254,5 +247,4 @@ def way_inside(area: Polygon, here: Array, there: Array) -> Array:
     nodes = _path(rows, near, np.arange(len(rows.u)) == far)
     way = routed_way(rows, nodes, INSET_MM, SLACK_MM)
     whole = np.vstack([here, _stop(rows, near, here), way, _stop(rows, far, there), there])
-    found: Array = shapely.get_coordinates(shapely.simplify(shapely.LineString(whole), SLACK_MM))
-    return found
+    return np.asarray(shapely.get_coordinates(shapely.simplify(shapely.LineString(whole), SLACK_MM)))

@@ -22,8 +22,8 @@ from pipeline.model import Part, Spot, Step, Strand
 from pipeline.stitch.beneath_rows import outline_way
 from pipeline.stitch.ends import way_inside
 from pipeline.stitch.rows import Flags, Rows, lay_rows
+from pipeline.stitch.settings import TatamiSettings
 from pipeline.stitch.spacing import EDGE, FIELD, TRAVEL, TURN, Ranks, strands_of, without_short
-from pipeline.stitch.tatami_settings import TatamiSettings
 from pipeline.stitch.walk import Walk, walked
 
 CURVE_MM = 0.08

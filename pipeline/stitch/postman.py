@@ -18,7 +18,7 @@ from shapely.geometry import LineString, MultiLineString, Point
 from pipeline.errors import BrokenPromiseError
 from pipeline.geometry.graph import Ints, components, nodes_of, shortest, traced, without_parallels
 from pipeline.geometry.matching import perfect_matching
-from pipeline.geometry.polyline import Array, length, ring, without_repeats
+from pipeline.geometry.polyline import Array, length, ring, stations, without_repeats
 from pipeline.model import Line, Spot
 
 SAME_MM = 1e-5
@@ -82,12 +82,9 @@ def _joined(tracks: list[Array]) -> list[Array]:
 def _groups(tracks: list[Array]) -> Ints:
     """For every track the number of the connected group it belongs to, counted from 0 at the first track."""
     own = np.repeat(np.arange(len(tracks)), [len(track) for track in tracks])
-    return components(len(tracks) + len(own), own, len(tracks) + _vertex_ids(tracks))[: len(tracks)]
-
-
-def _vertex_ids(tracks: list[Array]) -> Ints:
-    """One number for all vertices at the same place, in the order of the stacked tracks."""
-    return nodes_of(np.vstack(tracks), SAME_MM)
+    return components(len(tracks) + len(own), own, len(tracks) + nodes_of(np.vstack(tracks), SAME_MM))[
+        : len(tracks)
+    ]
 
 
 def _entered(
@@ -103,7 +100,7 @@ def _entered(
     if is_open and min(along, line.length - along) <= snap_mm:
         return tracks, track[0] if along <= line.length / 2 else track[-1]
     place = shapely.get_coordinates(line.interpolate(along))[0]
-    steps = np.concatenate([[0.0], np.cumsum(np.hypot(*np.diff(track, axis=0).T))])
+    steps = stations(track)
     near = int(np.argmin(np.abs(steps - along)))
     if abs(steps[near] - along) <= max(snap_mm / 4, SAME_MM):
         return tracks, track[near]
@@ -113,7 +110,7 @@ def _entered(
 
 def _edges(tracks: list[Array], places: Array) -> tuple[list[Edge], tuple[int, int]]:
     """The tracks cut wherever they meet or end and at ``places``; and the nodes of the two places."""
-    numbered = _vertex_ids([*tracks, places])
+    numbered = nodes_of(np.vstack([*tracks, places]), SAME_MM)
     ids = np.split(numbered[:-2], np.cumsum([len(t) for t in tracks])[:-1])
     degree = np.zeros(numbered.max() + 1, dtype=int)
     for own in ids:

@@ -11,8 +11,8 @@ from pipeline.errors import BrokenPromiseError
 from pipeline.geometry.polyline import Array, at, ring
 from pipeline.model import Block, Spot, Step, Strand, points
 from pipeline.stitch.chords import Pace, paced, thinned
-from pipeline.stitch.narrow_settings import RunSettings
 from pipeline.stitch.postman import Leg, walk
+from pipeline.stitch.settings import RunSettings
 
 RING_MM = 4.5
 """A round closed line up to this long is sewn with even stitches about as short as may be, their points a little
@@ -30,10 +30,10 @@ def lay_run(step: Step, settings: RunSettings, craft: Craft) -> Block:
     the line, and once over a line that it has to take a second time. Lines that are shorter than ``dot_mm`` or
     keep that close together become a dot of a few stitches.
     """
-    return Block(step, _cover(step, settings, craft), NO_FOUNDATION)
+    return Block(step, (Strand("cover", points(_needled(step, settings, craft))),), NO_FOUNDATION)
 
 
-def _cover(step: Step, settings: RunSettings, craft: Craft) -> tuple[Strand, ...]:
+def _needled(step: Step, settings: RunSettings, craft: Craft) -> Array:
     part = step.part
     legs = walk(part.lines, step.start, step.end, craft.planned_mm)
     if not legs:
@@ -43,20 +43,15 @@ def _cover(step: Step, settings: RunSettings, craft: Craft) -> tuple[Strand, ...
     spread = min(max((part.width_mm[1] - craft.thread_mm) / 2, 0.0), settings.spread_mm)
     spread *= part.kind == "triple run"
     if min(whole, float(np.hypot(*np.ptp(every, axis=0)))) < settings.dot_mm:
-        return (Strand("cover", points(_dot(every, step, spread, craft))),)
+        return _dot(every, step, spread, craft)
     if part.kind == "run" and len(part.lines) == 1 and part.lines[0].closed and whole <= RING_MM:
         dots = _round(ring(part.lines[0].points), step.start, _pace(settings, craft))
         if dots is not None:
-            return (Strand("cover", points(dots)),)
+            return dots
     dots, rank, once = _stitched(legs, _pace(settings, craft))
     keep = thinned(dots, rank, craft.planned_mm)
     dots, once = dots[keep], once[keep]
-    return (
-        Strand(
-            "cover",
-            points(_tripled(dots, once, spread, craft.planned_mm) if part.kind == "triple run" else dots),
-        ),
-    )
+    return _tripled(dots, once, spread, craft.planned_mm) if part.kind == "triple run" else dots
 
 
 def _round(loop: Array, start: Spot, pace: Pace) -> Array | None:

@@ -13,7 +13,7 @@ from pipeline.craft import Craft
 from pipeline.geometry.polyline import Array, divided, numbered
 from pipeline.model import Column
 from pipeline.stitch.chords import thinned
-from pipeline.stitch.narrow_settings import SatinSettings
+from pipeline.stitch.settings import SatinSettings
 
 TIE_MM = 1e-6
 """What differs by less is equal, so that turning a drawing doesn't change a choice."""
@@ -158,8 +158,7 @@ def _places(left: Array, right: Array) -> Array:
         for way in ways
     ]
     longer = np.concatenate([[0.0], np.cumsum(np.maximum(rates[0], rates[1]))])
-    along: Array = np.interp(mean, even, longer) + np.arange(len(mean)) * 1e-6
-    return along
+    return np.asarray(np.interp(mean, even, longer) + np.arange(len(mean)) * 1e-6)
 
 
 def _advances(left: Array, right: Array) -> tuple[Array, Array]:
@@ -200,8 +199,7 @@ def _clear(rail: Array, out: Array, wanted: Array) -> Array:
     meets = (np.abs(cross) > 1e-9) & (first > -1e-6) & (second > -1e-6)
     limit = np.where(meets, CLEAR * np.maximum(np.minimum(first, second), 0.0), np.inf)
     limit = np.minimum(np.concatenate([limit, [np.inf]]), np.concatenate([[np.inf], limit]))
-    clear: Array = np.minimum(wanted, limit)
-    return clear
+    return np.asarray(np.minimum(wanted, limit))
 
 
 def zigzag(rungs: Ladder, low: float, high: float, end: Array, settings: SatinSettings, craft: Craft) -> Array:
@@ -213,8 +211,7 @@ def zigzag(rungs: Ladder, low: float, high: float, end: Array, settings: SatinSe
     count = max(1, int((high - low) / (craft.pitch_mm / 2) + 0.5 + TIE_MM))
     places = low + (high - low) * np.concatenate([[0.0], (np.arange(count) + 0.5) / count, [1.0]])
     left, right = rungs.rails(places, wide=True)
-    last_on_left = bool(np.hypot(*(left[-1] - end)) <= np.hypot(*(right[-1] - end)) + TIE_MM)
-    return _crossed(left, right, (np.arange(count + 2)[::-1] % 2 == 0) == last_on_left, settings, craft)
+    return _crossed(left, right, np.arange(count + 2)[::-1], end, settings, craft)
 
 
 def ring_zigzag(rungs: Ladder, end: Array, settings: SatinSettings, craft: Craft) -> Array:
@@ -229,11 +226,15 @@ def ring_zigzag(rungs: Ladder, end: Array, settings: SatinSettings, craft: Craft
     more = min(int(seam / pitch_mm + TIE_MM), count // 2)
     steps = np.arange(-more, count + more + 1)
     left, right = rungs.rails(steps * rungs.total / count, wide=True)
+    return _crossed(left, right, steps[-1] - steps, end, settings, craft)
+
+
+def _crossed(
+    left: Array, right: Array, ahead: NDArray[np.int_], end: Array, settings: SatinSettings, craft: Craft
+) -> Array:
+    """The crossings between rungs' ends, ``ahead`` of each so many more; the last ends on ``end``'s side."""
     last_on_left = bool(np.hypot(*(left[-1] - end)) <= np.hypot(*(right[-1] - end)) + TIE_MM)
-    return _crossed(left, right, ((steps[-1] - steps) % 2 == 0) == last_on_left, settings, craft)
-
-
-def _crossed(left: Array, right: Array, on_left: NDArray[np.bool_], settings: SatinSettings, craft: Craft) -> Array:
+    on_left = (ahead % 2 == 0) == last_on_left
     full = np.where(on_left[:, None], left, right)
     opposite = np.where(on_left[:, None], right, left)
     dots, sewn = _shortened(full, opposite, _thinning(left, right, on_left), settings, craft.planned_mm)

@@ -15,8 +15,8 @@ from pipeline.geometry.polyline import Array, counted, divided, numbered
 from pipeline.model import Block, Column, Step, Strand, points
 from pipeline.stitch.beneath import Bed, Lead, beds, way_through, why_beds
 from pipeline.stitch.chords import Pace, paced, thinned
-from pipeline.stitch.narrow_settings import RunSettings, SatinSettings
 from pipeline.stitch.rungs import Ladder, ladder, ring_zigzag, zigzag
+from pipeline.stitch.settings import RunSettings, SatinSettings
 
 NEAR_MM = 1.0
 """The thread leaves a column from its end when ``end`` is no farther than this from it; otherwise the cover is

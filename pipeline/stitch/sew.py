@@ -2,25 +2,13 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
-
 from pipeline.craft import Craft
 from pipeline.losses import each
 from pipeline.model import Block, Note, Step
-from pipeline.stitch.narrow_settings import RunSettings, SatinSettings
 from pipeline.stitch.run import lay_run
 from pipeline.stitch.satin import lay_satin
+from pipeline.stitch.settings import StitchSettings
 from pipeline.stitch.tatami import lay_tatami
-from pipeline.stitch.tatami_settings import TatamiSettings
-
-
-@dataclass(frozen=True)
-class StitchSettings:
-    """The settings of every kind of stitching."""
-
-    tatami: TatamiSettings = field(default_factory=TatamiSettings)
-    satin: SatinSettings = field(default_factory=SatinSettings)
-    run: RunSettings = field(default_factory=RunSettings)
 
 
 def sew(steps: tuple[Step, ...], settings: StitchSettings, craft: Craft, note: Note) -> tuple[Block, ...]:

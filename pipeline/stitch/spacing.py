@@ -12,6 +12,7 @@ from shapely.geometry import MultiPolygon, Polygon
 
 from pipeline.craft import GRID_MM
 from pipeline.geometry import overlay
+from pipeline.geometry.polyline import aside
 from pipeline.geometry.scanline import Array, Ints
 from pipeline.model import Layer, Strand, points
 from pipeline.stitch.rows import Flags
@@ -35,8 +36,7 @@ NEARLY = 0.75
 
 def on_grid(line: Array) -> Array:
     """``line`` on the machine's grid. The shift settles ties the same way, whatever a number's last bits."""
-    snapped: Array = np.rint((line + TIE_MM) / GRID_MM) * GRID_MM
-    return snapped
+    return np.asarray(np.rint((line + TIE_MM) / GRID_MM) * GRID_MM)
 
 
 @dataclass(frozen=True, eq=False)
@@ -68,13 +68,11 @@ class Slide:
 
     def place(self, u: Array, v: Array) -> Array:
         """The major coordinate, in grid units, of places ``u`` on rows at heights ``v``."""
-        found: Array = u * self.pace + v * self.across[self.major]
-        return found
+        return np.asarray(u * self.pace + v * self.across[self.major])
 
     def aside(self, v: Array) -> Array:
         """The other coordinate, in grid units, of rows at heights ``v`` where the major one is 0."""
-        found: Array = v * (self.across[1 - self.major] - self.slope * self.across[self.major])
-        return found
+        return np.asarray(v * (self.across[1 - self.major] - self.slope * self.across[self.major]))
 
     def on_grid(self, place: Array, aside: Array) -> Array:
         """Needle points ``(n, 2)`` in mm for ``place`` (n,) on rows that lie ``aside`` (n,); both are used up."""
@@ -185,10 +183,10 @@ def with_corners(line: Array, keep: Flags, area: Polygon, spill_mm: float, least
         kept, lost = np.flatnonzero(keep), np.flatnonzero(~keep)
         after = np.searchsorted(kept, lost)
         a, b = kept[after - 1], kept[after]
-        aside = _aside(line[lost], line[a], line[b])
-        order = np.lexsort((-aside, a))
+        off = aside(line[lost], line[a], line[b])
+        order = np.lexsort((-off, a))
         far = order[np.unique(a[order], return_index=True)[1]]
-        far = far[aside[far] > NEARLY * spill_mm]
+        far = far[off[far] > NEARLY * spill_mm]
         if not len(far):
             return keep
         if wide is None:
@@ -253,14 +251,6 @@ def _moved(line: Array, group: list[int], wide: Polygon | MultiPolygon, least_mm
             line[first : last + 1] = tried[way]
             return True
     return False
-
-
-def _aside(spots: Array, a: Array, b: Array) -> Array:
-    """The distance of each spot from the straight line between ``a`` and ``b``."""
-    along = b - a
-    share = np.clip(((spots - a) * along).sum(axis=1) / np.maximum((along**2).sum(axis=1), 1e-12), 0.0, 1.0)
-    distance: Array = np.hypot(*(spots - a - share[:, None] * along).T)
-    return distance
 
 
 def strands_of(line: Array, travel: Flags, layer: Layer) -> tuple[Strand, ...]:

@@ -11,12 +11,13 @@ from shapely.geometry import Polygon
 
 from pipeline.craft import Craft
 from pipeline.geometry.polyline import numbered, spaced
-from pipeline.geometry.scanline import Array, Ints, outline, turned, turned_back
+from pipeline.geometry.scanline import Array, Ints, turned, turned_back
 from pipeline.model import Block, Spot, Step
 from pipeline.stitch.brick import Places, brick, laid, places
 from pipeline.stitch.ends import Ends, ends
 from pipeline.stitch.foundation import lay_foundation
 from pipeline.stitch.rows import Rows, lay_rows
+from pipeline.stitch.settings import TatamiSettings
 from pipeline.stitch.spacing import (
     FIELD,
     TRAVEL,
@@ -30,7 +31,6 @@ from pipeline.stitch.spacing import (
     with_corners,
     without_short,
 )
-from pipeline.stitch.tatami_settings import TatamiSettings
 from pipeline.stitch.turns import Turns, pulled, turns
 from pipeline.stitch.walk import walked
 
@@ -122,23 +122,6 @@ def _threaded(
     kind[where] = np.concatenate([hidden_in, bends.kind, hidden_out])
     kind[len(way_in)] = TRAVEL
     return line, rank, kind
-
-
-def cost(
-    area: Polygon, angle_deg: float, row_mm: float, stitch_mm: float, settings: TatamiSettings | None = None
-) -> float:
-    """Stitches that filling ``area`` at ``angle_deg`` takes, in closed form; travel is not in it.
-
-    area / (row × stitch) for the field, two needle points a turn, less what is left out near row ends. V / row
-    rows, V being half the summed extent of all edges across the rows.
-    """
-    settings = settings or TatamiSettings()
-    shape = outline(area, angle_deg)
-    inner = np.ones(len(shape.points) - 1, dtype=bool)
-    inner[shape.first[1:-1] - 1] = False
-    rows = 0.5 * float(np.abs(np.diff(shape.points[:, 1]))[inner].sum()) / row_mm
-    left_out = (2.0 * settings.merge_mm + settings.fan_mm) / stitch_mm
-    return float(area.area) / (row_mm * stitch_mm) + (2.0 - left_out) * rows
 
 
 def lay_tatami(step: Step, settings: TatamiSettings, craft: Craft) -> Block:

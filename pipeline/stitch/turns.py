@@ -12,8 +12,8 @@ from pipeline.geometry.polyline import spaced, without_repeats, without_straight
 from pipeline.geometry.scanline import Array, Ints
 from pipeline.stitch.beneath_rows import inset_way, outline_way
 from pipeline.stitch.rows import Bridge, Flags, Rows
+from pipeline.stitch.settings import TatamiSettings
 from pipeline.stitch.spacing import EDGE, FIELD, TRAVEL, TURN, Ranks
-from pipeline.stitch.tatami_settings import TatamiSettings
 from pipeline.stitch.walk import Walk
 
 SHORT_WAY_MM = 1.2
@@ -116,8 +116,7 @@ def pulled(rows: Rows, pull_mm: float) -> Array:
     between = np.where(same, 0.5 * (rows.u[2::2] - rows.u[1:-1:2]) - 0.05, np.inf)
     room[1:-1:2], room[2::2] = between, between
     shift = np.clip(room, 0.0, pull_mm)
-    moved: Array = rows.u + np.where(np.arange(len(rows.u)) % 2, shift, -shift)
-    return moved
+    return np.asarray(rows.u + np.where(np.arange(len(rows.u)) % 2, shift, -shift))
 
 
 def _centred(u: Array, shortest_mm: float) -> Array:
@@ -199,5 +198,4 @@ def _inset(rows: Rows, nodes: Ints, tip: Array, settings: TatamiSettings, short:
 def _joined(tip: Array, nodes: Ints, line: Array) -> Array:
     """A way from the tip of the first node to that of the last, without needless points."""
     whole = without_straight(np.vstack([tip[nodes[:1]], line, tip[nodes[-1:]]]), STRAIGHT_MM)
-    found: Array = shapely.get_coordinates(shapely.simplify(shapely.LineString(whole), 0.08))
-    return found
+    return np.asarray(shapely.get_coordinates(shapely.simplify(shapely.LineString(whole), 0.08)))

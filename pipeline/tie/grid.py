@@ -2,37 +2,24 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import replace
 
 import numpy as np
 from numpy.typing import NDArray
 
 from pipeline.craft import GRID_MM
-from pipeline.geometry.polyline import numbered
-from pipeline.model import Approach, Layer, Pass, Points, Spot, points
+from pipeline.geometry.polyline import numbered, spot_of
+from pipeline.model import Pass, Spot, points
 
 
-@dataclass(frozen=True, eq=False)
-class RawPass:
-    """A pass before rounding: ``points`` in artwork coordinates."""
-
-    thread: int
-    region: str
-    part: str
-    layer: Layer
-    approach: Approach
-    points: Points
-
-
-def centre_of(legs: list[RawPass]) -> Spot:
+def centre_of(legs: list[Pass]) -> Spot:
     """The middle of all needle points, on the grid."""
     every = np.vstack([leg.points for leg in legs])
-    middle = np.round((every.min(axis=0) + every.max(axis=0)) / 2.0, 1)
-    return (float(middle[0]), float(middle[1]))
+    return spot_of(np.round((every.min(axis=0) + every.max(axis=0)) / 2.0, 1))
 
 
-def on_grid(legs: list[RawPass], shortest_mm: float, longest_mm: float) -> tuple[Spot, tuple[Pass, ...]]:
-    """Round all needle points to the grid about the centre, then take out and split stitches.
+def on_grid(legs: list[Pass], shortest_mm: float, longest_mm: float) -> tuple[Spot, tuple[Pass, ...]]:
+    """Round all needle points of ``legs`` to the grid about the centre, then take out and split stitches.
 
     A needle point closer than ``shortest_mm`` to the one before it is taken out, unless the needle came to it
     by a jump or a cut; a sewn stitch over ``longest_mm`` is split into equal ones. Passes left without a
@@ -83,12 +70,12 @@ def _split(
 
 
 def _passes(
-    legs: list[RawPass], spots: NDArray[np.float64], owner: NDArray[np.intp], centre: Spot
+    legs: list[Pass], spots: NDArray[np.float64], owner: NDArray[np.intp], centre: Spot
 ) -> tuple[Pass, ...]:
     millimetres = np.round(spots * GRID_MM + np.array(centre), 1)
     bounds = np.searchsorted(owner, np.arange(len(legs) + 1))
     return tuple(
-        Pass(leg.thread, leg.region, leg.part, leg.layer, leg.approach, points(millimetres[first:last]))
+        replace(leg, points=points(millimetres[first:last]))
         for leg, first, last in zip(legs, bounds[:-1], bounds[1:], strict=True)
         if last > first
     )

@@ -20,7 +20,7 @@ from pipeline.geometry import overlay
 from pipeline.geometry.graph import traced
 from pipeline.geometry.path import core, near_edge, way_inside
 from pipeline.geometry.polygon import multipolygon
-from pipeline.geometry.polyline import length, ring, without_repeats
+from pipeline.geometry.polyline import away, length, ring, spot_of, without_repeats
 from pipeline.model import Block, Points, Spot
 from pipeline.tie.along import along_lines
 from pipeline.tie.settings import TieSettings
@@ -162,13 +162,13 @@ class Ground:
             back[block] = came
             price = float(costs[block])
             if block in goals:
-                heapq.heappush(heap, (spent + price * _away(here, end), ARRIVED, block, end))
+                heapq.heappush(heap, (spent + price * away(here, end), ARRIVED, block, end))
             others = [other for other in self.beside.get(block, ()) if other not in back and open_[other]]
             doors = [self.doors[min(block, other), max(block, other)] for other in others]
             spots = _nearest(doors, here, end)
             totals = spent + price * np.hypot(*(spots - here).T)
             for k in np.flatnonzero(totals <= self.settings.travel_mm).tolist():
-                heapq.heappush(heap, (float(totals[k]), others[k], block, _spot(spots[k])))
+                heapq.heappush(heap, (float(totals[k]), others[k], block, spot_of(spots[k])))
         return []
 
     def _through(self, chain: list[int], start: Spot, end: Spot) -> list[Points]:
@@ -176,7 +176,7 @@ class Ground:
         here, places = start, []
         for one, other in pairwise(chain):
             (place,) = _nearest([self.doors[min(one, other), max(one, other)]], here, end)
-            here = _spot(place)
+            here = spot_of(place)
             places.append(place)
         return places
 
@@ -184,13 +184,13 @@ class Ground:
         """A way inside one face: along the middle of a column, else the shortest."""
         column, lines = self.parts[block].column, self.parts[block].lines
         if lines:
-            return along_lines(lines, _spot(here), _spot(there))
+            return along_lines(lines, spot_of(here), spot_of(there))
         if column is not None and not column.closed:
             return _along((column.left + column.right) / 2.0, here, there)
         if column is not None:
             return _around(ring((column.left + column.right) / 2.0), here, there)
         inset = self.settings.travel_inset_mm
-        return way_inside(multipolygon(self.areas[block]), _spot(here), _spot(there), inset, SLACK_MM)
+        return way_inside(multipolygon(self.areas[block]), spot_of(here), spot_of(there), inset, SLACK_MM)
 
     def _pulled(self, way: Points, chain: list[int]) -> Points:
         """``way`` without the corners that are not needed to stay on the faces of its chain, and off their edge."""
@@ -249,11 +249,3 @@ def _around(middle: Points, here: Points, there: Points) -> Points:
     outer = [substring(line, low, 0.0), substring(line, line.length, high)]
     between = np.vstack([shapely.get_coordinates(piece) for piece in outer])
     return np.vstack([here[None], between if a < b else between[::-1], there[None]])
-
-
-def _away(one: Spot, other: Spot) -> float:
-    return float(np.hypot(one[0] - other[0], one[1] - other[1]))
-
-
-def _spot(place: Points) -> Spot:
-    return (float(place[0]), float(place[1]))

@@ -6,8 +6,8 @@ import numpy as np
 
 from pipeline.craft import Craft
 from pipeline.losses import each
-from pipeline.model import Approach, Block, Points, Sewing
-from pipeline.tie.grid import RawPass, on_grid
+from pipeline.model import Approach, Block, Pass, Points, Sewing
+from pipeline.tie.grid import on_grid
 from pipeline.tie.ground import Ground
 from pipeline.tie.locks import Crowd, tie_in, tie_off
 from pipeline.tie.moves import NONE, Move, move
@@ -26,7 +26,7 @@ def join(blocks: tuple[Block, ...], settings: TieSettings, craft: Craft) -> Sewi
     colours: list[str] = []
     crowd = Crowd(paths)
 
-    def legs(index: int) -> list[RawPass]:
+    def legs(index: int) -> list[Pass]:
         colour = blocks[index].step.colour
         if colour not in colours:
             colours.append(colour)
@@ -64,23 +64,23 @@ def _block(
     crowd: Crowd,
     settings: TieSettings,
     craft: Craft,
-) -> list[RawPass]:
-    """One block's passes, with the travel and locks that belong to it."""
+) -> list[Pass]:
+    """One block's passes, not yet on the grid, with the travel and locks that belong to it."""
     part = block.step.part
     approach: Approach = came.approach
     legs = []
     if len(came.travel):
-        legs.append(RawPass(thread, part.region, part.id, "travel", approach, came.travel))
+        legs.append(Pass(thread, part.region, part.id, "travel", approach, came.travel))
         approach = "sewn"
     if approach in ("trim", "colour"):
         lock = tie_in(path, part.area, settings.lock_mm, crowd, craft)
-        legs.append(RawPass(thread, part.region, part.id, "lock", approach, lock))
+        legs.append(Pass(thread, part.region, part.id, "lock", approach, lock))
         approach = "sewn"
     for strand in block.strands:
         if len(strand.points):
-            legs.append(RawPass(thread, part.region, part.id, strand.layer, approach, strand.points))
+            legs.append(Pass(thread, part.region, part.id, strand.layer, approach, strand.points))
             approach = "sewn"
     if cut_after:
         lock = tie_off(path, part.area, settings.lock_mm, crowd, craft)
-        legs.append(RawPass(thread, part.region, part.id, "lock", "sewn", lock))
+        legs.append(Pass(thread, part.region, part.id, "lock", "sewn", lock))
     return legs

@@ -37,7 +37,7 @@ def move(ground: Ground, index: int, start: Spot, end: Spot, settings: TieSettin
         return Move("sewn", NONE)
     way = ground.way(index, start, end)
     if way is not None:
-        return Move("sewn", _stitches(way, settings))
+        return Move("sewn", spaced(way, settings.travel_stitch_mm)[1:-1])  # with one on every corner that bends
     if line.length > settings.jump_mm:
         return Move("trim", NONE)
     stays = ground.stay(index)
@@ -51,8 +51,3 @@ def move(ground: Ground, index: int, start: Spot, end: Spot, settings: TieSettin
     if shows > settings.open_mm:
         return Move("trim", NONE)
     return Move("jump", NONE)
-
-
-def _stitches(way: Points, settings: TieSettings) -> Points:
-    """Needle points along a way, both ends left out, with one on every corner that bends."""
-    return spaced(way, settings.travel_stitch_mm)[1:-1]

@@ -195,15 +195,9 @@ WHY = (
 
 def _openings(layered: ComparisonSide, cut_out: ComparisonSide) -> str:
     rows = [
-        (
-            head,
-            opening.between,
-            f"{opening.at[0]:.1f}, {opening.at[1]:.1f}",
-            f"{opening.length_mm:.1f}",
-            f"{opening.area_mm2:.2f}",
-        )
+        (head, o.between, f"{o.at[0]:.1f}, {o.at[1]:.1f}", f"{o.length_mm:.1f}", f"{o.area_mm2:.2f}")
         for head, side in zip(HEADS, (layered, cut_out), strict=True)
-        for opening in side.openings
+        for o in side.openings
     ]
     if not rows:
         return "<p>Nowhere in either.</p>"

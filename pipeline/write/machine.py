@@ -37,6 +37,9 @@ from pipeline.model import Approach, Pass, Plan, Points, points
 from pipeline.write.records import UNITS_PER_MM, Units, pass_units
 
 HEADER_BYTES = 512
+SIGNED = ("AX", "AY", "MX", "MY")
+"""Fields of the last position, and of the start in a series of files, which there is not."""
+NUMBERS = ("ST", "CO", "+X", "-X", "+Y", "-Y")
 CUT_RECORDS = 3
 """Jump records in a row from which a machine cuts the thread."""
 
@@ -173,7 +176,7 @@ def _header(plan: Plan, needle: list[Units]) -> bytes:
     spots = np.vstack(needle)
     right, down = spots[1:].max(axis=0, initial=0)
     left, up = -spots[1:].min(axis=0, initial=0)
-    last_x, last_y = (int(value) for value in spots[-1] * (1, -1))
+    signed = zip(SIGNED, (*(spots[-1] * (1, -1)).tolist(), 0, 0), strict=True)
     changes = sum(step.approach == "colour" for step in plan.sewing.passes[1:])
     fields = (
         f"LA:{_label(plan.source.name):<16}",
@@ -183,16 +186,11 @@ def _header(plan: Plan, needle: list[Units]) -> bytes:
         f"-X:{left:5d}",
         f"+Y:{up:5d}",
         f"-Y:{down:5d}",
-        *(f"{axis}:{'-' if value < 0 else '+'}{abs(value):5d}" for axis, value in _ends(last_x, last_y)),
+        *(f"{axis}:{'-' if value < 0 else '+'}{abs(value):5d}" for axis, value in signed),
         "PD:******",
     )
     text = "".join(field + "\r" for field in fields).encode("ascii") + b"\x1a"
     return text.ljust(HEADER_BYTES)
-
-
-def _ends(last_x: int, last_y: int) -> tuple[tuple[str, int], ...]:
-    """The signed fields: the last position, and the start in a series of files, which there is not."""
-    return (("AX", last_x), ("AY", last_y), ("MX", 0), ("MY", 0))
 
 
 def _label(name: str) -> str:
@@ -241,10 +239,10 @@ def _read_header(data: bytes) -> dict[str, str]:
         raise ArtworkError("The machine file is damaged: it does not begin with a whole header of 512 bytes.")
     text = data[:HEADER_BYTES].split(b"\x1a")[0].decode("ascii", errors="replace")
     fields = dict(field.split(":", 1) for field in text.split("\r") if ":" in field)
-    missing = [label for label in ("ST", "CO", "+X", "-X", "+Y", "-Y") if label not in fields]
+    missing = [label for label in NUMBERS if label not in fields]
     if missing:
         raise ArtworkError(f"The machine file is damaged: its header has no field {missing[0]}.")
-    for label in ("ST", "CO", "+X", "-X", "+Y", "-Y"):
+    for label in NUMBERS:
         if not re.fullmatch(r" *[0-9]+ *", fields[label]):
             raise ArtworkError(f"The machine file is damaged: its header's field {label} is no number.")
     return {label: value.replace(" ", "") if label != "LA" else value.strip() for label, value in fields.items()}

@@ -3,9 +3,9 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import Annotated, Literal
+from typing import Literal
 
-from pipeline.model import Range
+from pipeline.ranges import ranged
 
 Ground = Literal["natural", "white", "grey", "navy"]
 
@@ -14,8 +14,8 @@ Ground = Literal["natural", "white", "grey", "navy"]
 class WriteSettings:
     """How the sewn picture is drawn; plan and machine file know no choice."""
 
-    picture_px_per_mm: Annotated[float, Range(1, 40, "px/mm", "fineness of the sewn picture")] = 10.0
-    picture_detail: Annotated[int, Range(1, 6, "×", "samples a pixel, each way, that smooth the picture")] = 2
-    picture_margin_mm: Annotated[float, Range(0, 50, "mm", "fabric shown around the sewing")] = 5.0
+    picture_px_per_mm: float = ranged(10.0, 1, 40, "px/mm", "fineness of the sewn picture")
+    picture_detail: int = ranged(2, 1, 6, "×", "samples a pixel, each way, that smooth the picture")
+    picture_margin_mm: float = ranged(5.0, 0, 50, "mm", "fabric shown around the sewing")
     ground: Ground = "natural"
     """The colour of the fabric in the picture."""

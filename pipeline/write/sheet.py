@@ -63,13 +63,8 @@ def _figures(plan: Plan) -> str:
 
 def _split(plan: Plan) -> str:
     counts = plan.counts
-    kinds = (
-        ("foundation", counts.foundation),
-        ("cover", counts.cover),
-        ("travel", counts.travel),
-        ("locks", counts.lock),
-    )
-    return ", ".join(f"{name} {number:,}" for name, number in kinds)
+    kinds = {"foundation": counts.foundation, "cover": counts.cover, "travel": counts.travel, "locks": counts.lock}
+    return ", ".join(f"{name} {number:,}" for name, number in kinds.items())
 
 
 def told(plan: Plan, group: str, key: str) -> str:
@@ -114,16 +109,8 @@ def _sequence(plan: Plan) -> str:
         stitches = sum(len(step.points) for step in passes[first:past])
         trims = sum(step.approach == "trim" for step in passes[first:past])
         regions = list(dict.fromkeys(step.region for step in passes[first:past]))
-        rows.append(
-            (
-                number,
-                swatch(spool.colour),
-                f"{passes[first].thread + 1} · {spool.name}",
-                _listed(regions),
-                trims,
-                f"{stitches:,}",
-            )
-        )
+        thread = f"{passes[first].thread + 1} · {spool.name}"
+        rows.append((number, swatch(spool.colour), thread, _listed(regions), trims, f"{stitches:,}"))
     return table(("Stop", "Colour", "Thread", "Regions", "Trims", "Stitches"), rows, numeric=(4, 5))
 
 
@@ -136,16 +123,10 @@ def _findings(findings: tuple[Finding, ...]) -> str:
     if not findings:
         return "<p>None.</p>"
     ranks = {"error": 0, "warning": 1, "note": 2}
-    rows = [
-        (
-            badge(f.severity),
-            f.message,
-            f.region or "",
-            "" if f.at is None else f"{f.at[0]:.1f}, {f.at[1]:.1f}",
-            f.code,
-        )
-        for f in sorted(findings, key=lambda f: ranks[f.severity])
-    ]
+    rows = []
+    for f in sorted(findings, key=lambda f: ranks[f.severity]):
+        at = "" if f.at is None else f"{f.at[0]:.1f}, {f.at[1]:.1f}"
+        rows.append((badge(f.severity), f.message, f.region or "", at, f.code))
     return table(("Severity", "What to know", "Region", "At, mm", "Code"), rows, numeric=(3,))
 
 

@@ -5,9 +5,10 @@ from __future__ import annotations
 import os
 import time
 
-from pipeline.batch.pool import MOST_FALSE_STARTS, Limits, Lost, Pool
+from pipeline.batch.pool import MOST_FALSE_STARTS, Lost, Pool
+from pipeline.batch_settings import BatchSettings
 
-LIMITS = Limits(60.0, 2048)
+LIMITS = BatchSettings(60.0, 2048)
 
 
 def double(number: int) -> int:

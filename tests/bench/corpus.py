@@ -26,10 +26,10 @@ import numpy as np
 sys.path.insert(0, str(Path(__file__).parents[1]))
 
 from corpora import corpus
+from groundwork import foundation_on_cover
 from judge import judge, short_stitches
 
 from pipeline import flow
-from pipeline.measure.coverage import foundation_on_cover
 from pipeline.settings import Settings
 
 NOT_FLAT = re.compile(rb"Gradient|opacity|<filter|<mask|<pattern|<image|<text", re.IGNORECASE)
@@ -72,7 +72,7 @@ def _figures(path: Path, width: float) -> dict[str, object]:
         "penetrations": plan.checks.peak_penetrations_per_mm2,
         "findings": sorted({finding.code for finding in plan.findings}),
     }
-    on, every = foundation_on_cover(plan.sewing, SETTINGS.measure, SETTINGS.thread.laid_mm)
+    on, every = foundation_on_cover(plan.sewing, SETTINGS.thread.laid_mm)
     row["foundation_on_cover"], row["foundation"] = on, every
     row["short"], row["longest"] = short_stitches(plan)
     if not NOT_FLAT.search(path.read_bytes()):

@@ -23,7 +23,8 @@ from pipeline.roles.assign import assign
 from pipeline.settings import Settings
 from pipeline.split.parts import split
 from pipeline.steps.arrange import arrange
-from pipeline.stitch.sew import StitchSettings, sew as stitch
+from pipeline.stitch.settings import StitchSettings
+from pipeline.stitch.sew import sew as stitch
 from pipeline.tie.join import join
 
 PX = 20

@@ -44,7 +44,8 @@ from pipeline.steps.prices import chosen_exits, field_of
 from pipeline.steps.tour import Problem, best_tour
 from pipeline.steps.units import units
 from pipeline.steps.visits import ordered
-from pipeline.stitch.sew import StitchSettings, sew
+from pipeline.stitch.settings import StitchSettings
+from pipeline.stitch.sew import sew
 from pipeline.tie.join import join
 
 SETTINGS = Settings()

@@ -16,6 +16,7 @@ from PIL import Image
 
 sys.path.insert(0, str(Path(__file__).parents[1]))
 
+from handovers import trace_svg
 from reference import RENDER
 
 from pipeline import check, flow
@@ -26,10 +27,10 @@ from pipeline.roles.assign import assign
 from pipeline.settings import Settings
 from pipeline.split.parts import split
 from pipeline.steps.arrange import arrange
-from pipeline.stitch.sew import StitchSettings, sew
+from pipeline.stitch.settings import StitchSettings
+from pipeline.stitch.sew import sew
 from pipeline.tie.join import join
 from pipeline.write.picture import picture_bytes
-from pipeline.write.trace import trace_svg
 
 PROJECT = Path(__file__).parents[2]
 PICTURES = PROJECT / "tests" / "pictures"

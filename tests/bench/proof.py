@@ -33,7 +33,7 @@ from pipeline.measure import reckoning
 from pipeline.measure.coverage import artwork
 from pipeline.measure.displacement import displaced
 from pipeline.measure.findings import inspection_findings
-from pipeline.measure.inspection import examine, inspect
+from pipeline.measure.inspection import examine
 from pipeline.measure.thread_path import path
 from pipeline.model import Drawing, Finding, Pass, Region, Sewing, Shape, points
 from pipeline.read.reading import read_drawing
@@ -97,7 +97,7 @@ def one(file: Path, width: float, by_pillow: bool) -> dict[str, float]:
     marks.append(clock())
     puzzle = flow.sew(cut_out(layers), SETTINGS, notes.append)[2]
     marks.append(clock())
-    cut = inspect(puzzle, layers, SETTINGS.craft, settings, art)
+    cut = examine(puzzle, layers, SETTINGS.craft, settings, art).checks
     marks.append(clock())
     row = {
         "stitches": seen.checks.stitches, "cut_stitches": cut.stitches,

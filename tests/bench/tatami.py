@@ -24,6 +24,10 @@ import numpy as np
 import shapely
 from shapely.geometry import LineString, Point, Polygon, box
 from shapely.ops import unary_union
+
+sys.path.insert(0, str(Path(__file__).parents[1]))
+
+from judge import fill_estimate
 from tatami_judge import FLAT, ROW, SETTINGS, STITCH, Figures, edge_of, measure, rounded
 
 from pipeline.geometry.scanline import turned
@@ -34,7 +38,7 @@ from pipeline.roles.assign import assign
 from pipeline.settings import Settings
 from pipeline.split.parts import split
 from pipeline.steps.arrange import arrange
-from pipeline.stitch.tatami import cost, fill
+from pipeline.stitch.tatami import fill
 from pipeline.stitch.turns import Turns, turns
 
 
@@ -283,7 +287,7 @@ def growth() -> None:
         f"growth: holes^{np.log(many / few) / np.log(4):.2f}, area^{np.log(large / small) / np.log(4):.2f};",
         f"{naive(area, 0.0) / seconds(area):.1f} × faster than row by row with shapely;",
         f"2 mm square {seconds(box(0, 0, 2, 2)) * 1e3:.2f} ms; {peak / len(line):.0f} B a stitch;",
-        f"estimate for 200 holes {cost(area, 37.0, ROW, STITCH) / len(line):.3f} of what is sewn\n",
+        f"estimate for 200 holes {fill_estimate(area, 37.0, ROW, STITCH) / len(line):.3f} of what is sewn\n",
     ]
     sys.stdout.write(" ".join(lines))
 

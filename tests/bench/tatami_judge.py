@@ -18,9 +18,9 @@ from shapely.geometry import Polygon
 from pipeline.geometry.scanline import turned
 from pipeline.model import Spot
 from pipeline.settings import Settings
+from pipeline.stitch.settings import TatamiSettings
 from pipeline.stitch.spacing import FIELD, TRAVEL
 from pipeline.stitch.tatami import fill
-from pipeline.stitch.tatami_settings import TatamiSettings
 
 ROW, STITCH, GRID, PX = 0.2, 4.0, 0.1, 20
 SETTINGS = TatamiSettings()

@@ -36,7 +36,6 @@ ROOMS = (
     (flow, "join", "tie"),
     (flow, "examine", "measure"),
     (flow, "cut_out", "twin"),
-    (flow, "inspect", "measure"),
     (write, "picture_bytes", "picture"),
 )
 """What is timed: a function where it is called from, and the name under which its seconds are counted."""

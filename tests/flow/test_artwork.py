@@ -9,12 +9,12 @@ from pathlib import Path
 import numpy as np
 import pytest
 import shapely
+from groundwork import foundation_on_cover
 from jsonschema import Draft202012Validator
 from judge import sewn_segments, short_stitches
 
 from pipeline import flow
 from pipeline.geometry.polygon import multipolygon
-from pipeline.measure.coverage import foundation_on_cover
 from pipeline.model import Plan
 from pipeline.settings import Settings
 from pipeline.write.machine import machine_bytes, read_machine_file
@@ -78,7 +78,7 @@ def test_stitches_can_be_sewn(made: tuple[Path, Plan]) -> None:
 
 
 def test_foundation_stays_off_sewn_cover(made: tuple[Path, Plan]) -> None:
-    on, every = foundation_on_cover(made[1].sewing, SETTINGS.measure, SETTINGS.thread.laid_mm)
+    on, every = foundation_on_cover(made[1].sewing, SETTINGS.thread.laid_mm)
     assert on <= 0.02 * every
 
 

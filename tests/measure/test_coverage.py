@@ -5,13 +5,14 @@ from __future__ import annotations
 import numpy as np
 import pytest
 from crafts import craft
+from groundwork import foundation_on_cover
 from measure_made import FABRIC, THREAD, one_pass, region, rows, sewing, square
 from PIL import Image, ImageDraw
 from shapely.affinity import rotate, translate
 from shapely.geometry import MultiPolygon, Point, box
 
-from pipeline.measure.coverage import artwork, foundation_on_cover, probes, thread_outside
-from pipeline.measure.inspection import inspect
+from pipeline.measure.coverage import artwork, probes, thread_outside
+from pipeline.measure.inspection import examine
 from pipeline.measure.settings import MeasureSettings
 from pipeline.measure.thread_path import path
 from pipeline.model import Checks, Region, Sewing
@@ -21,7 +22,7 @@ RED, BLUE = "#c81e1e", "#1e3cc8"
 
 
 def seen(job: Sewing, *regions: Region, settings: MeasureSettings = SETTINGS) -> Checks:
-    return inspect(job, regions, craft(FABRIC, THREAD), settings)
+    return examine(job, regions, craft(FABRIC, THREAD), settings).checks
 
 
 def test_a_whole_fill_covers_and_agrees() -> None:
@@ -153,7 +154,7 @@ def _by_pillow(job: Sewing, regions: list[tuple[Region, int]], scale: int) -> tu
 def test_foundation_under_its_cover_is_none_on_cover() -> None:
     ground = [(x, y) for y in (1.0, 4.0, 7.0) for x in (1.0, 9.0)]
     job = sewing(one_pass(ground, "foundation"), one_pass(rows(0, 0, 10, 10), approach="sewn"))
-    assert foundation_on_cover(job, SETTINGS, 0.25) == (0.0, pytest.approx(8 * 3 + 2 * np.hypot(8, 3)))
+    assert foundation_on_cover(job, 0.25) == (0.0, pytest.approx(8 * 3 + 2 * np.hypot(8, 3)))
 
 
 def test_foundation_on_earlier_cover_is_measured() -> None:
@@ -162,7 +163,7 @@ def test_foundation_on_earlier_cover_is_measured() -> None:
         one_pass([(5.0, 5.0), (25.0, 5.0)], "foundation", "trim", part="r2.1"),
         one_pass(rows(9, 0, 25, 10), approach="sewn", part="r2.1"),
     )
-    on_cover, every = foundation_on_cover(job, SETTINGS, 0.25)
+    on_cover, every = foundation_on_cover(job, 0.25)
     assert every == 20.0
     assert on_cover == pytest.approx(5.125, abs=0.26)
 

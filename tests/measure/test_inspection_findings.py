@@ -10,7 +10,7 @@ from measure_made import FABRIC, MACHINE, THREAD, one_pass, region, rows, sewing
 from shapely.geometry import MultiPolygon, box
 
 from pipeline.measure.findings import inspection_findings
-from pipeline.measure.inspection import examine, inspect
+from pipeline.measure.inspection import examine
 from pipeline.measure.settings import MeasureSettings
 from pipeline.model import Finding, Machine, Region, Sewing
 
@@ -104,7 +104,7 @@ def test_notches_between_row_ends_are_no_colour_fault() -> None:
     top = rows(10, 5, 13, 25, fanned=True)
     job = sewing(one_pass(rows(0, 0, 30, 30)), one_pass(top, approach="colour", thread=1))
     assert "colour-off" not in found(job, *shapes)
-    assert inspect(job, shapes, craft(FABRIC, THREAD), SETTINGS).picture_agreement < 1.0
+    assert examine(job, shapes, craft(FABRIC, THREAD), SETTINGS).checks.picture_agreement < 1.0
 
 
 def test_thread_outside() -> None:

@@ -8,7 +8,7 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from pipeline.measure.inspection import inspect
+from pipeline.measure.inspection import examine
 from pipeline.model import Pass, Plan, Sewing, points
 from pipeline.settings import Settings
 from pipeline.write.machine import machine_bytes, read_machine_file
@@ -35,5 +35,5 @@ def read_back(plan: Plan) -> Sewing:
 def test_what_the_file_sews_is_what_was_inspected(name: str, demo: Callable[[str], Plan]) -> None:
     plan = demo(name)
     regions = tuple(surface.region for surface in plan.surfaces)
-    checks = inspect(read_back(plan), regions, SETTINGS.craft, SETTINGS.measure)
+    checks = examine(read_back(plan), regions, SETTINGS.craft, SETTINGS.measure).checks
     assert checks == plan.checks

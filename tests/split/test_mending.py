@@ -5,8 +5,9 @@ from __future__ import annotations
 import pytest
 from shapely.geometry import Point, Polygon
 
-from pipeline.split.drafts import Draft, drafts
+from pipeline.split.drafts import drafts
 from pipeline.split.parts import _mended
+from pipeline.split.plain import Draft
 from pipeline.split.settings import SplitSettings
 
 RING_AT_A_CORNER = Polygon([(0, 0), (10, 0), (10, 10), (5, 10), (2, 5), (8, 5), (5, 10), (0, 10)])

@@ -10,8 +10,8 @@ from scipy.spatial import cKDTree
 from shapely.geometry import MultiPolygon, Polygon
 
 from pipeline.model import Column, Fabric, Part, Step, points
-from pipeline.stitch.narrow_settings import RunSettings, SatinSettings
 from pipeline.stitch.satin import lay_satin
+from pipeline.stitch.settings import RunSettings, SatinSettings
 
 TWILL = Fabric("twill", 0.15, 0.20, 0.40, "edge and rows", "tear-away", 1.0)
 

@@ -19,7 +19,8 @@ from pipeline.craft import FoundationSettings
 from pipeline.geometry.polygon import NOTHING
 from pipeline.model import Column, Fabric, Part, Step, points
 from pipeline.recipes import FABRICS
-from pipeline.stitch.sew import StitchSettings, sew
+from pipeline.stitch.settings import StitchSettings
+from pipeline.stitch.sew import sew
 
 SETTINGS = FoundationSettings()
 ROWS = {

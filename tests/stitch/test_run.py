@@ -11,9 +11,9 @@ from shapely.geometry import LineString, MultiLineString, MultiPolygon, Point
 
 from pipeline.errors import BrokenPromiseError
 from pipeline.model import Fabric, Line, Part, Step, points
-from pipeline.stitch.narrow_settings import RunSettings
 from pipeline.stitch.postman import walk
 from pipeline.stitch.run import lay_run
+from pipeline.stitch.settings import RunSettings
 
 RUN = RunSettings()
 TWILL = Fabric("twill", 0.15, 0.20, 0.40, "edge and rows", "tear-away", 1.0)

@@ -11,9 +11,9 @@ from shapely.geometry import LineString, MultiPolygon, Polygon
 
 from pipeline.errors import BrokenPromiseError
 from pipeline.model import Column, Fabric, Part, Step, points
-from pipeline.stitch.narrow_settings import RunSettings, SatinSettings
 from pipeline.stitch.rungs import ladder
 from pipeline.stitch.satin import lay_satin
+from pipeline.stitch.settings import RunSettings, SatinSettings
 
 RUN = RunSettings()
 SATIN = SatinSettings()

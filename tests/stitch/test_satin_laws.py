@@ -8,8 +8,8 @@ from crafts import CRAFT
 from shapely.geometry import MultiPolygon, box
 
 from pipeline.model import Column, Part, Step, Strand, points
-from pipeline.stitch.narrow_settings import RunSettings, SatinSettings
 from pipeline.stitch.satin import lay_satin
+from pipeline.stitch.settings import RunSettings, SatinSettings
 
 
 def bar(length: float, width: float, start: float, end: float, bedded: bool = True) -> tuple[Strand, ...]:

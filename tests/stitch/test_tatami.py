@@ -4,6 +4,7 @@ import numpy as np
 import pytest
 import shapely
 from crafts import craft
+from judge import fill_estimate
 from shapely.geometry import LineString, MultiPolygon, Point, Polygon, box
 from shapely.geometry.base import BaseGeometry
 from shapely.ops import unary_union
@@ -12,9 +13,9 @@ from pipeline.geometry.scanline import turned
 from pipeline.model import Part, Step
 from pipeline.stitch.brick import brick_offset
 from pipeline.stitch.rows import lay_rows, parted
+from pipeline.stitch.settings import TatamiSettings
 from pipeline.stitch.spacing import FIELD, TRAVEL
-from pipeline.stitch.tatami import cost, fill, lay_tatami
-from pipeline.stitch.tatami_settings import TatamiSettings
+from pipeline.stitch.tatami import fill, lay_tatami
 
 SETTINGS = TatamiSettings()
 FLAT = craft(pull_mm=0.0)
@@ -104,7 +105,7 @@ def test_stitches_keep_near_the_area_bound_and_the_estimate(name: str, angle: fl
     area = SHAPES[name]
     line, _ = sewn(area, angle)
     assert len(line) > area.area / 0.8
-    assert len(line) == pytest.approx(cost(area, angle, 0.2, 4.0), rel=0.06)
+    assert len(line) == pytest.approx(fill_estimate(area, angle, 0.2, 4.0), rel=0.06)
 
 
 def beside(thread: LineString, way: LineString) -> BaseGeometry:

@@ -6,8 +6,8 @@ from crafts import craft
 from shapely.geometry import LineString, MultiLineString, MultiPolygon, Point, Polygon, box
 
 from pipeline.model import Fabric, Part, Step, Strand
+from pipeline.stitch.settings import TatamiSettings
 from pipeline.stitch.tatami import lay_tatami
-from pipeline.stitch.tatami_settings import TatamiSettings
 
 
 def fabric(foundation: str) -> Fabric:

@@ -11,9 +11,9 @@ from shapely.geometry import LineString, Point, Polygon
 from pipeline.geometry.scanline import crossings, outline, turned
 from pipeline.stitch.ends import ends
 from pipeline.stitch.rows import lay_rows
+from pipeline.stitch.settings import TatamiSettings
 from pipeline.stitch.spacing import FIELD, TRAVEL
 from pipeline.stitch.tatami import fill
-from pipeline.stitch.tatami_settings import TatamiSettings
 from pipeline.stitch.walk import walked
 
 SETTINGS = TatamiSettings()

@@ -7,8 +7,8 @@ from shapely.geometry import Polygon, box
 
 from pipeline.stitch.ends import ends
 from pipeline.stitch.rows import Rows, lay_rows
+from pipeline.stitch.settings import TatamiSettings
 from pipeline.stitch.spacing import EDGE, FIELD, TRAVEL
-from pipeline.stitch.tatami_settings import TatamiSettings
 from pipeline.stitch.turns import Turns, pulled, turns
 from pipeline.stitch.walk import walked
 

@@ -9,9 +9,9 @@ from crafts import CRAFT
 from shapely.geometry import Polygon, box
 
 from pipeline.model import Spot
+from pipeline.stitch.settings import TatamiSettings
 from pipeline.stitch.spacing import FIELD, TRAVEL
 from pipeline.stitch.tatami import fill
-from pipeline.stitch.tatami_settings import TatamiSettings
 
 HIGH, BAY = 20.0, 4.0
 """Height of the fills with bays, and the ground between and beside their bays, in mm."""

@@ -7,8 +7,8 @@ from shapely.geometry import LineString, Polygon, box
 from shapely.ops import unary_union
 
 from pipeline.geometry.polygon import NOTHING
-from pipeline.model import Block, Column, Line, Part, Points, Sewing, Spot, Step, Strand, points
-from pipeline.tie.grid import RawPass, on_grid
+from pipeline.model import Block, Column, Line, Part, Pass, Points, Sewing, Spot, Step, Strand, points
+from pipeline.tie.grid import on_grid
 from pipeline.tie.join import join
 from pipeline.tie.locks import Crowd, tie_off
 from pipeline.tie.settings import TieSettings
@@ -81,8 +81,8 @@ def test_points_lie_on_the_grid_about_the_centre() -> None:
     assert np.abs(off - np.rint(off)).max() < 1e-9
 
 
-def legs(path: Points) -> list[RawPass]:
-    return [RawPass(0, "r1", "r1.1", "cover", "colour", path)]
+def legs(path: Points) -> list[Pass]:
+    return [Pass(0, "r1", "r1.1", "cover", "colour", path)]
 
 
 @pytest.mark.parametrize("seed", range(5))

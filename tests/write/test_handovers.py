@@ -7,9 +7,9 @@ import xml.etree.ElementTree as ET
 import hand_plans
 import numpy as np
 import pytest
+from handovers import KIND_COLOURS, LAYER_COLOURS, trace_svg
 
 from pipeline.model import Block, Column, Line, Part, Step, Strand, Stroke, points
-from pipeline.write.trace import KIND_COLOURS, LAYER_COLOURS, trace_svg
 
 SVG = "{http://www.w3.org/2000/svg}"
 PLAN = hand_plans.plan()
