@@ -20,20 +20,19 @@ LONG = 6.0
 """An outline is so many times as long as wide: a ring is where its hole is at least as wide as its band."""
 PEN = 0.75
 """A colour is a pen if lines are this share of all that it paints."""
-CLEARLY = 2.0
-"""Of two lines the outline is so many times as slender."""
+FINER, LONGER = 1.5, 2.0
+"""Of two lines the outline is so many times finer; of two as fine so many times longer for its width."""
 FILLS = 3
 """... and if its lines meet so many regions of other colours; a ring between two is a disc behind a disc."""
 KNOT = 0.15
 """This share of an outline may be wider: where its bands meet."""
 
 
-def slenderness(regions: tuple[Region, ...], settings: RegionSettings) -> Floats:
-    """How many times as long as wide each region is, ``(n,)``; 0 for those that are no lines.
+def lies_over(regions: tuple[Region, ...], settings: RegionSettings) -> NDArray[np.bool_]:
+    """``(n, n)``: whether region i lies on region j for being a line beside it, or the finer or longer of two.
 
     What is nowhere wider than ``line_mm`` is a line. Wider bands, up to ``outline_mm``, are outlines if their
     colour paints hardly anything else in the drawing: a ring of a colour that fills shapes too is a shape behind.
-    Of two lines the one that ``lies_over`` the other is the outline.
     """
     names = [region.id for region in regions]
     long = np.array([_long(region.outline) for region in regions])
@@ -48,12 +47,11 @@ def slenderness(regions: tuple[Region, ...], settings: RegionSettings) -> Floats
         own = colours == colour
         beside = {other for index in np.flatnonzero(own & line) for other in near[index] if not own[other]}
         pen[own] = len(beside) >= FILLS and area[own & line].sum() >= PEN * area[own].sum()
-    return np.where(fine | (line & pen), long, 0.0)
-
-
-def lies_over(one: Floats, other: Floats) -> NDArray[np.bool_]:
-    """Whether regions of this slenderness lie on those of the other for being the outline."""
-    return np.asarray(one > CLEARLY * other)
+    drawn = fine | (line & pen)
+    width = area / np.array([region.outline.length for region in regions])
+    finer = FINER * width[:, None] < width
+    longer = (width[:, None] < FINER * width) & (long[:, None] > LONGER * long)
+    return np.asarray(drawn[:, None] & (~drawn | finer | longer))
 
 
 def _within(outline: MultiPolygon, width_mm: float) -> bool:

@@ -14,7 +14,7 @@ from pipeline.geometry.offset import moved
 from pipeline.geometry.polygon import multipolygon
 from pipeline.losses import each
 from pipeline.model import Region
-from pipeline.regions.lines import lies_over, slenderness
+from pipeline.regions.lines import lies_over
 from pipeline.regions.settings import RegionSettings
 
 RESIDUE_MM2 = 0.02
@@ -75,13 +75,13 @@ class _Pile:
         self.gap_mm = settings.export_gap_mm
         self.window_mm2 = settings.least_window_mm2
         self.tree = shapely.STRtree(outlines)
-        self.slender = slenderness(regions, settings)
+        self.over = lies_over(regions, settings)
         self.overlaps: dict[tuple[int, int], bool] = {}
 
     def close(self, hole: _Hole) -> None:
         """Close ``hole`` if other regions fill it and its owner can lie beneath them unseen."""
         near = self._meeting(hole)
-        if not near or lies_over(self.slender[hole.owner], self.slender[near]).any():
+        if not near or self.over[hole.owner, near].any():
             return
         window = moved(hole.area, AROUND_MM, "mitre")
         local = {

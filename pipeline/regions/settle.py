@@ -5,6 +5,7 @@ from __future__ import annotations
 
 import numpy as np
 import shapely
+from numpy.typing import NDArray
 from shapely.geometry import MultiPolygon
 
 from pipeline.geometry import overlay
@@ -12,7 +13,7 @@ from pipeline.geometry.neighbours import pairs
 from pipeline.geometry.polygon import filled
 from pipeline.losses import each
 from pipeline.model import Region
-from pipeline.regions.lines import Floats, lies_over, slenderness
+from pipeline.regions.lines import lies_over
 from pipeline.regions.settings import RegionSettings
 from pipeline.sequence.colours import colour_order
 from pipeline.sequence.precedence import followed, overlaps
@@ -30,8 +31,13 @@ def settled(regions: tuple[Region, ...], settings: RegionSettings) -> tuple[Regi
     """
     outlines = [region.outline for region in regions]
     near = pairs(outlines, settings.export_gap_mm)
-    slender = slenderness(regions, settings)
+    over = lies_over(regions, settings)
     order = list(range(len(regions)))
+
+    def beneath(upper: int, lower: int) -> bool:
+        if over[upper, lower] or over[lower, upper]:
+            return bool(over[lower, upper])
+        return _beneath(outlines[upper], outlines[lower])
 
     def sink(index: int) -> None:
         below = [k for k in near[index] if order.index(k) < order.index(index)]
@@ -39,22 +45,19 @@ def settled(regions: tuple[Region, ...], settings: RegionSettings) -> tuple[Regi
             return
         shared = shapely.area(overlay.intersection([outlines[k] for k in below], outlines[index]))
         free = [k for k, area in zip(below, shared, strict=True) if area <= SHARED_MM2]
-        over = {k for k in below if k not in free}
-        floor = max((order.index(k) + 1 for k in over), default=0)
-        wanted = [
-            order.index(k)
-            for k in free
-            if order.index(k) >= floor and _beneath(outlines[index], outlines[k], slender[[index, k]])
-        ]
+        floor = max((order.index(k) + 1 for k in below if k not in free), default=0)
+        wanted = [order.index(k) for k in free if order.index(k) >= floor and beneath(index, k)]
         if wanted:
             order.remove(index)
             order.insert(min(wanted), index)
 
     each([region.id for region in regions], range(len(regions)), sink)
-    return _with_fewer_changes([regions[k] for k in order], slender[order], settings)
+    return _with_fewer_changes([regions[k] for k in order], over[np.ix_(order, order)], settings)
 
 
-def _with_fewer_changes(regions: list[Region], slender: Floats, settings: RegionSettings) -> tuple[Region, ...]:
+def _with_fewer_changes(
+    regions: list[Region], over: NDArray[np.bool_], settings: RegionSettings
+) -> tuple[Region, ...]:
     """The regions in another order, if that saves colour changes: of two that only abut either may lie beneath."""
     if not settings.fewest_changes:
         return tuple(regions)
@@ -62,18 +65,15 @@ def _with_fewer_changes(regions: list[Region], slender: Floats, settings: Region
     colours = [region.colour for region in regions]
     reached = overlay.buffer(np.array(outlines, dtype=object), settings.export_gap_mm, quad_segs=1).tolist()
     as_laid = overlaps(reached, levels, SHARED_MM2)
-    bound = overlaps(outlines, levels, SHARED_MM2) | (as_laid & lies_over(slender[:, None], slender))
+    bound = overlaps(outlines, levels, SHARED_MM2) | (as_laid & over)
     best = colour_order(colours, followed(bound), settings.search_width)
     if len(best.stops) >= len(colour_order(colours, followed(as_laid), settings.search_width).stops):
         return tuple(regions)
     return tuple(regions[index] for stop in best.stops for index in stop)
 
 
-def _beneath(upper: MultiPolygon, lower: MultiPolygon, slender: Floats) -> bool:
-    """Whether ``upper`` had better lie beneath ``lower``: that is its outline, or it surrounds it, or is larger."""
-    over = lies_over(slender, slender[::-1])
-    if over.any():
-        return bool(over[1])
+def _beneath(upper: MultiPolygon, lower: MultiPolygon) -> bool:
+    """Whether ``upper`` had better lie beneath ``lower``: it surrounds it, or is larger."""
     if filled(lower).covers(upper):
         return False
     return bool(upper.area > LARGER * lower.area or filled(upper).covers(lower))

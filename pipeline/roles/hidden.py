@@ -38,9 +38,9 @@ SMOOTH_MM = 0.25
 FIN_MM = 0.8
 """What is left hidden and narrower than this beside what was left out carries nothing and only costs stitches."""
 CRUMB_MM2 = 0.01
-LONG = 2.5
+LONG = 4.0
 """A strip over so many times the narrowest long is no neck: it becomes a satin border along its edge."""
-LEAST_NECK_MM2 = 1.0
+LEAST_NECK_MM2 = 2.0
 """Less than this between an inside and an edge is a corner, not a strip."""
 ON_EDGE_MM = 0.05
 """A strip that ends nearer than this to an edge ends there."""
@@ -108,7 +108,9 @@ def left_out(regions: tuple[Region, ...], settings: RoleSettings, craft: Craft, 
             return regions[z]
         loose = [area for area in found.area[own & free] if saving(area, regions[z], craft) > -change]
         rest = multipolygon(overlay.union_all(found.area[own]))
-        trimmed, holes = inner(rest, regions[z], (settings.overlap_mm, settings.rim_mm), settings, craft)
+        trimmed, holes = inner(
+            rest, regions[z], (settings.overlap_mm, settings.rim_mm), settings, craft.satin_up_to_mm
+        )
         saved = [(hole, saving(hole, regions[z], craft)) for hole in holes.geoms]
         worth = [hole for hole, stitches in saved if stitches > settings.least_saving]
         worth += [place for place in trimmed.geoms if saving(place, regions[z], craft) > 0.0]
@@ -119,23 +121,26 @@ def left_out(regions: tuple[Region, ...], settings: RoleSettings, craft: Craft, 
 
 
 def inner(
-    hidden: MultiPolygon, region: Region, keep_mm: tuple[float, float], settings: RoleSettings, craft: Craft
+    hidden: MultiPolygon, region: Region, keep_mm: tuple[float, float], settings: RoleSettings, neck_mm: float
 ) -> tuple[MultiPolygon, MultiPolygon]:
     """What of ``hidden`` a region can do without: what lies at its own edge, which then moves in, and holes.
 
     ``keep_mm`` is what stays beneath an edge that shows, at its own edge (0: all) and about a hole. A hole is worth
-    its turns only from ``least_thinned_mm2`` on, and stays clear of where it would change how what shows is sewn.
+    its turns only from ``least_thinned_mm2`` on. Both stay clear of where they would leave a strip in sight
+    narrower than ``neck_mm`` of what is wider: it would be sewn otherwise than the rest.
     """
     overlap_mm, rim_mm = keep_mm
     border = region.outline.boundary
-    trimmed = [
-        part
-        for part in (_deep(hidden, region, overlap_mm).geoms if overlap_mm else ())
-        if part.distance(border) <= ON_EDGE_MM and part.area >= LEAST_TRIM_MM2
-    ]
-    holes = [part for part in _deep(hidden, region, rim_mm).geoms if part.distance(border) > ON_EDGE_MM]
-    clear = _without_necks(MultiPolygon(holes), region, craft.satin_up_to_mm)
-    return MultiPolygon(trimmed), multipolygon(clear, settings.least_thinned_mm2)
+    ends, holes = (
+        [part for part in _deep(hidden, region, mm).geoms if (part.distance(border) <= ON_EDGE_MM) == at_edge]
+        if mm
+        else []
+        for mm, at_edge in ((overlap_mm, True), (rim_mm, False))
+    )
+    return (
+        multipolygon(_without_necks(MultiPolygon(ends), region, neck_mm), LEAST_TRIM_MM2),
+        multipolygon(_without_necks(MultiPolygon(holes), region, neck_mm), settings.least_thinned_mm2),
+    )
 
 
 def _deep(hidden: MultiPolygon, region: Region, rim_mm: float) -> MultiPolygon:

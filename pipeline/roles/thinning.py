@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from functools import partial
+from itertools import product
 
 import numpy as np
 import shapely
@@ -38,7 +39,7 @@ def thinned(
     """
     pile = _Pile(regions, wide, settings, craft, note)
     names = [region.id for region in regions]
-    for resting, rim_mm in ((True, settings.rim_mm), (False, settings.rim_mm), (True, LEAST_OVERLAP_MM)):
+    for rim_mm, resting in product((settings.rim_mm, LEAST_OVERLAP_MM), (True, False)):
         each(names, range(len(regions)), partial(pile.thin, resting=resting, rim_mm=rim_mm))
     return tuple(pile.kept)
 
@@ -55,7 +56,7 @@ class _Pile:
         note: Note,
     ) -> None:
         self.kept, self.wide = list(regions), list(wide)
-        self.settings, self.craft, self.note = settings, craft, note
+        self.settings, self.neck_mm, self.note = settings, craft.satin_up_to_mm, note
         self.near = pairs(self.wide)
         deep = shapely.area(overlay.buffer(np.array(wide, dtype=object), -craft.satin_up_to_mm / 2, quad_segs=2))
         self.weight = np.where(deep > 0.0, 1.0, NARROW_LAYERS)
@@ -73,7 +74,8 @@ class _Pile:
             return
         hidden = multipolygon(overlay.difference(self.kept[z].outline, self.kept[z].visible))
         keep_mm = self.settings.overlap_mm or rim_mm, rim_mm
-        deep = overlay.union_all(inner(hidden, self.kept[z], keep_mm, self.settings, self.craft))
+        neck_mm = self.neck_mm if rim_mm > LEAST_OVERLAP_MM else 0.0
+        deep = overlay.union_all(inner(hidden, self.kept[z], keep_mm, self.settings, neck_mm))
         spare = overlay.intersection(deep, overlay.joined(faces[load > most - 1.0]))
         if resting:
             spare = overlay.intersection(

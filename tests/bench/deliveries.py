@@ -32,7 +32,7 @@ from pipeline.measure.findings import inspection_findings
 from pipeline.measure.inspection import examine
 from pipeline.model import Drawing, Finding, Shape, Surface
 from pipeline.read.reading import read_drawing
-from pipeline.regions.lines import slenderness
+from pipeline.regions.lines import lies_over
 from pipeline.regions.stack import stack
 from pipeline.roles.assign import assign
 from pipeline.settings import Settings
@@ -87,7 +87,9 @@ def delivered(puzzle: Drawing, way: str) -> Drawing:
 def outlines_turned(whole: tuple[Surface, ...], puzzle: tuple[Surface, ...]) -> float:
     """Area in mm² of lines that lie on top in layers, and under fills of other colours in the puzzle's plan."""
     seen = tuple(replace(s.region, outline=s.region.visible) for s in whole)
-    drawn = [region for region, line in zip(seen, slenderness(seen, SETTINGS.regions), strict=True) if line]
+    drawn = [
+        region for region, line in zip(seen, lies_over(seen, SETTINGS.regions).any(axis=1), strict=True) if line
+    ]
     turned = 0.0
     for k, lower in enumerate(puzzle):
         above = [s.region.outline for s in puzzle[k + 1 :] if s.region.colour != lower.region.colour]
