@@ -65,7 +65,8 @@ def _with_fewer_changes(
     colours = [region.colour for region in regions]
     reached = overlay.buffer(np.array(outlines, dtype=object), settings.export_gap_mm, quad_segs=1).tolist()
     as_laid = overlaps(reached, levels, SHARED_MM2)
-    bound = overlaps(outlines, levels, SHARED_MM2) | (as_laid & over)
+    on_fill = over & ~over.any(axis=1)  # which of two lines lies on the other is no matter of colours
+    bound = overlaps(outlines, levels, SHARED_MM2) | (as_laid & on_fill)
     best = colour_order(colours, followed(bound), settings.search_width)
     if len(best.stops) >= len(colour_order(colours, followed(as_laid), settings.search_width).stops):
         return tuple(regions)
