@@ -145,3 +145,20 @@ def test_without_a_spot_in_the_message_the_middle_is_told(monkeypatch: pytest.Mo
     with pytest.raises(OverlayError) as caught:
         overlay.buffer(box(0, 0, 2, 4), 1.0)
     assert caught.value.where == (1.0, 2.0)
+
+
+@pytest.mark.parametrize("by", [0.2, 0.6, 1.0])
+def test_a_shape_that_geos_shrinks_to_nothing_loses_a_band_along_its_outline(
+    by: float, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """As GEOS 3.14 does with some outlines of emoji and mitred corners, on every grid."""
+    plain = shapely.buffer
+    room = shapely.Polygon([(0, 0), (20, 0), (20, 5), (5, 5), (5, 20), (0, 20)])
+    wanted = plain(room, -by)
+
+    def losing(shape: shapely.Geometry, distance: float, **more: object) -> shapely.Geometry:
+        return shapely.Polygon() if distance < 0.0 else plain(shape, distance, **more)
+
+    monkeypatch.setattr(shapely, "buffer", losing)
+    found = overlay.buffer(room, -by, join_style="mitre")
+    assert found.symmetric_difference(wanted).area < 0.05
