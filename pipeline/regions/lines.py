@@ -34,34 +34,37 @@ def lies_over(regions: tuple[Region, ...], settings: RegionSettings) -> NDArray[
     What is nowhere wider than ``line_mm`` is a line. Wider bands, up to ``outline_mm``, are outlines if their
     colour paints hardly anything else in the drawing: a ring of a colour that fills shapes too is a shape behind.
     """
-    names = [region.id for region in regions]
-    long = np.array([_long(region.outline) for region in regions])
-    fine = np.array(each(names, regions, lambda region: _within(region.outline, settings.line_mm)), dtype=bool)
-    band = np.array(each(names, regions, lambda region: _mostly(region.outline, settings.outline_mm)), dtype=bool)
-    line = fine | (band & (long >= LONG))
-    area = np.array([region.outline.area for region in regions])
+    outlines = [region.outline for region in regions]
+    near = pairs(outlines, settings.export_gap_mm)
+    long, area = np.array([_long(outline) for outline in outlines]), shapely.area(outlines)
+    width = 2.0 * area / shapely.length(outlines)
+
+    def kind(index: int) -> str:
+        return _kind(outlines[index], float(width[index]), float(long[index]), settings) if near[index] else ""
+
+    kinds = each([region.id for region in regions], range(len(regions)), kind)
+    fine, line = (
+        np.array([kind in which for kind in kinds], dtype=bool) for which in (("fine",), ("fine", "band"))
+    )
     colours = np.array([region.colour for region in regions])
-    near = pairs([region.outline for region in regions], settings.export_gap_mm)
     pen = np.zeros(len(regions), dtype=bool)
     for colour in dict.fromkeys(colours.tolist()):
         own = colours == colour
         beside = {other for index in np.flatnonzero(own & line) for other in near[index] if not own[other]}
         pen[own] = len(beside) >= FILLS and area[own & line].sum() >= PEN * area[own].sum()
     drawn = fine | (line & pen)
-    width = area / np.array([region.outline.length for region in regions])
     finer = FINER * width[:, None] < width
     longer = (width[:, None] < FINER * width) & (long[:, None] > LONGER * long)
     return np.asarray(drawn[:, None] & (~drawn | finer | longer))
 
 
-def _within(outline: MultiPolygon, width_mm: float) -> bool:
-    """Whether an area is nowhere wider."""
-    return bool(overlay.buffer(outline, -width_mm / 2, quad_segs=2).is_empty)
-
-
-def _mostly(outline: MultiPolygon, width_mm: float) -> bool:
-    """Whether an area is hardly anywhere wider."""
-    return bool(opened(outline, width_mm / 2).area <= KNOT * outline.area)
+def _kind(outline: MultiPolygon, width_mm: float, long: float, settings: RegionSettings) -> str:
+    """Whether an area of this mean width is fine, a band, or neither; what is wide on the whole is not tried."""
+    if width_mm <= settings.line_mm and overlay.buffer(outline, -settings.line_mm / 2, quad_segs=2).is_empty:
+        return "fine"
+    if long < LONG or width_mm > settings.outline_mm:
+        return ""
+    return "band" if opened(outline, settings.outline_mm / 2).area <= KNOT * outline.area else ""
 
 
 def _long(outline: MultiPolygon) -> float:
