@@ -77,18 +77,10 @@ def _refuse_clashes(jobs: Sequence[Job]) -> Iterator[Job]:
     kept: dict[str, Path] = {}
     for job in jobs:
         target = os.path.normcase(job.target)
-        if job.refusal is not None:
-            yield job
-        elif target == GALLERY_STEM:
-            yield replace(
-                job, refusal="Its sheet would be called index.html like the batch's gallery. Rename the file."
-            )
-        elif target in kept:
-            yield replace(
-                job,
-                refusal=f"Its results would overwrite those of {kept[target]}. Rename {job.source} or that file, "
-                "or give the folder above both.",
-            )
-        else:
-            kept[target] = job.source
-            yield job
+        refusal = job.refusal
+        if refusal is None and target == GALLERY_STEM:
+            refusal = "Its sheet would be called index.html like the batch's gallery. Rename the file."
+        elif refusal is None and kept.setdefault(target, job.source) != job.source:
+            refusal = f"Its results would overwrite those of {kept[target]}. Rename {job.source} or that file, or"
+            refusal += " give the folder above both."
+        yield replace(job, refusal=refusal)

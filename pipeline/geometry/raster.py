@@ -137,16 +137,11 @@ def _spans(
     The rim above ``u`` is that of the disc about the point whose tangent touches there, kept on the segment:
     on the straight sides that gives the side, beyond them the round end.
     """
-    start = ends[:, 0]
-    run = ends[:, 1] - start
-    length = np.hypot(run[:, 0], run[:, 1])
-    safe = np.where(length > 0, length, 1.0)
-    lean = radius * run[:, 1] / safe
-    along = np.where(run[:, 0] > 0, run[:, 0], 1.0)
-    rise = run[:, 1] / along
-    base = start[owner]
+    run = ends[:, 1] - ends[:, 0]
+    rise = run[:, 1] / np.where(run[:, 0] > 0, run[:, 0], 1.0)
+    base = ends[owner, 0]
     ahead = place + 0.5 - base[:, 0]
-    last, tilt, slope = run[owner, 0], lean[owner], rise[owner]
+    last, tilt, slope = run[owner, 0], radius * _way(ends)[1][owner, 1], rise[owner]
     rims = []
     for side in (-1.0, 1.0):
         touch = np.minimum(np.maximum(ahead + side * tilt, 0.0), last)

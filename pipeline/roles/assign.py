@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import shapely
-from shapely.geometry.base import BaseGeometry
 
 from pipeline.craft import Craft
 from pipeline.geometry import overlay
@@ -11,7 +10,6 @@ from pipeline.geometry.polygon import multipolygon
 from pipeline.losses import each
 from pipeline.model import Note, Region, Role, Surface
 from pipeline.roles.angles import angles
-from pipeline.roles.flush import set_back
 from pipeline.roles.hidden import left_out
 from pipeline.roles.settings import RoleSettings
 from pipeline.roles.support import Support, carrying, support
@@ -25,8 +23,6 @@ def assign(regions: tuple[Region, ...], settings: RoleSettings, craft: Craft, no
     finding. ``bare`` and its complement in the outline are exact.
     """
     before = {region.id: region.outline.area for region in regions}
-    regions, strips = set_back(regions, settings, craft)
-    stayed = [region.outline.area for region in regions]
     whole = left_out(regions, settings, craft, note)
     wide = carrying(whole, craft)
     regions = thinned(whole, wide, settings, craft, note)
@@ -35,40 +31,26 @@ def assign(regions: tuple[Region, ...], settings: RoleSettings, craft: Craft, no
         wide[z] = carrier
     beneath = support(regions, wide)
     turned = angles(regions, settings)
-    given_up = overlay.union_all(strips)
 
     def surface(z: int) -> Surface:
-        areas = before[regions[z].id], stayed[z]
-        return _surface(regions[z], beneath[z], turned[z], areas, given_up, settings, craft)
+        return _surface(regions[z], beneath[z], turned[z], before[regions[z].id], settings, craft)
 
     return tuple(each([region.id for region in regions], range(len(regions)), surface))
 
 
 def _surface(
-    region: Region,
-    lies: Support,
-    angle: float,
-    areas: tuple[float, float],
-    given_up: BaseGeometry,
-    settings: RoleSettings,
-    craft: Craft,
+    region: Region, lies: Support, angle: float, stacked_mm2: float, settings: RoleSettings, craft: Craft
 ) -> Surface:
-    """One region's decisions.
-
-    ``areas`` are its area as stacked, and without what it gave up at hidden edges; ``given_up`` is all that such
-    regions did: too narrow to need foundation.
-    """
+    """One region's decisions; ``stacked_mm2`` is its area before anything was left out."""
     share = lies.bare.area / region.outline.area
     role: Role = "base" if share >= settings.base_share else "mixed"
-    need = _needs_foundation(multipolygon(overlay.difference(lies.bare, given_up)), settings)
+    need = _needs_foundation(lies.bare, settings)
     if not need and role == "mixed":
         role = "overlay"
-    grown = overlay.buffer(overlay.union_all(need), settings.foundation_margin_mm, quad_segs=4) if need else None
-    foundation = multipolygon(
-        overlay.intersection(grown, region.outline) if grown is not None else shapely.MultiPolygon()
-    )
-    why = f"{_role_why(role, lies, share)}.{_areas_why(region, areas)}"
-    gone_mm2 = max(areas[0] - region.outline.area, 0.0)
+    grown = overlay.buffer(overlay.union_all(need), settings.foundation_margin_mm, quad_segs=4)
+    foundation = multipolygon(overlay.intersection(grown, region.outline))
+    why = f"{_role_why(role, lies, share)}.{_areas_why(region, stacked_mm2)}"
+    gone_mm2 = max(stacked_mm2 - region.outline.area, 0.0)
     return Surface(region, role, lies.rests_on, lies.bare, foundation, craft.row_mm, angle, why, gone_mm2)
 
 
@@ -104,13 +86,11 @@ def _role_why(role: Role, lies: Support, share: float) -> str:
     return f"An overlay: it rests on {on or 'runs'}, whose cover carries it without foundation{beside}"
 
 
-def _areas_why(region: Region, areas: tuple[float, float]) -> str:
+def _areas_why(region: Region, stacked_mm2: float) -> str:
     """What was restored of a region or left out, and why, as a second sentence; empty if neither."""
-    stacked, stayed = areas
     told = (
         (region.restored_mm2, "restored under its neighbours so that no gap opens"),
-        (stacked - stayed, "left out, set back from hidden edges so that it doesn't peek out"),
-        (stayed - region.outline.area, "left out of its hidden inside to keep the stack thin or save stitches"),
+        (stacked_mm2 - region.outline.area, "left out where hidden, to keep the stack thin or save stitches"),
     )
     found = [f"{area:.1f} mm² {words}" for area, words in told if area >= TOLD_MM2]
     return f" {'; '.join(found)}." if found else ""

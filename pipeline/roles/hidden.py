@@ -44,7 +44,7 @@ LEAST_NECK_MM2 = 2.0
 """Less than this between an inside and an edge is a corner, not a strip."""
 ON_EDGE_MM = 0.05
 """A strip that ends nearer than this to an edge ends there."""
-LEAST_TRIM_MM2 = 0.5
+LEAST_TRIM_MM2 = 0.2
 """Less is not worth a corner in the outline."""
 TURN_COST = 0.53
 """Stitches that an edge of its row distance's length costs where rows end at it (from sewn counts at 0.2 mm)."""

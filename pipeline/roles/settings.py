@@ -29,12 +29,6 @@ class RoleSettings:
     overlap_mm: float = ranged(
         0.8, 0.0, 3.0, "mm", "how much of a hidden end stays beneath an edge in sight; 0 keeps all"
     )
-    set_back_mm: float = ranged(
-        0.5, 0.0, 1.5, "mm", "how far a hidden edge stays back from the edge of what hides it; 0 for not"
-    )
-    set_back_rim_mm: float = ranged(
-        0.8, 0.3, 3.0, "mm", "overlap kept where it comes out from beneath what hides it"
-    )
     least_thinned_mm2: float = ranged(4.0, 0.0, 100.0, "mm²", "a hidden inside smaller than this is never removed")
     least_saving: float = ranged(
         60.0, 0.0, 100000.0, "stitches", "a hidden inside goes if that saves at least so many stitches"

@@ -36,7 +36,6 @@ WORK = [
     "regions.sight:multipolygon",
     "regions.settle:_beneath",
     "regions.joins:_reached",
-    "roles.flush:_kept",
     "roles.hidden:opened",
     "roles.support:opened",
     "roles.support:_lies",

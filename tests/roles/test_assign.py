@@ -143,7 +143,7 @@ def inside_of(across: float) -> tuple[float, list[Finding]]:
     (base, _), findings = surfaces(square, disc, settings=RoleSettings())
     lost = square.area - base.region.outline.area
     assert base.left_out_mm2 == pytest.approx(lost, abs=1e-6)
-    assert (f"{lost:.1f} mm² left out of its hidden inside" in base.why) == bool(findings)
+    assert (f"{lost:.1f} mm² left out where hidden" in base.why) == bool(findings)
     return lost, findings
 
 

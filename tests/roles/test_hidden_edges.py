@@ -1,4 +1,4 @@
-"""Lower regions stay back where they end on one edge with what hides them."""
+"""Edges of what is left out: against fabric, beside strips in sight, and where edges coincide."""
 
 from __future__ import annotations
 
@@ -8,8 +8,8 @@ from dataclasses import replace
 
 import pytest
 from crafts import CRAFT
-from shapely import affinity, union_all
-from shapely.geometry import LineString, MultiPolygon, Point, Polygon, box
+from shapely import union_all
+from shapely.geometry import MultiPolygon, Point, Polygon, box
 
 from pipeline.craft import Craft
 from pipeline.geometry.polygon import multipolygon
@@ -17,69 +17,16 @@ from pipeline.model import Region, Surface
 from pipeline.roles.assign import assign
 from pipeline.roles.settings import RoleSettings
 
-WHOLE = RoleSettings(least_saving=1e5, overlap_mm=0.0)
-"""No inside is removed for its stitches."""
 CLOTH = box(0, 0, 40, 30)
-STRIPE = box(0, 0, 40, 10)
 
 
-def surfaces(
-    *areas: Polygon | MultiPolygon, settings: RoleSettings = WHOLE, craft: Craft = CRAFT
-) -> tuple[Surface, ...]:
+def surfaces(*areas: Polygon | MultiPolygon, settings: RoleSettings, craft: Craft = CRAFT) -> tuple[Surface, ...]:
     seen = [multipolygon(area.difference(union_all(areas[z + 1 :]))) for z, area in enumerate(areas)]
     regions = tuple(
         Region(f"r{z + 1}", f"s{z}", None, z, f"#0000{z:02x}", multipolygon(area), seen[z])
         for z, area in enumerate(areas)
     )
     return assign(regions, settings, craft, lambda finding: None)
-
-
-@pytest.mark.parametrize("angle", [0.0, 30.0, 77.0])
-def test_a_hidden_edge_stays_back_and_what_shows_stays(angle: float) -> None:
-    turned = [affinity.rotate(each, angle, origin=(0, 0)) for each in (CLOTH, STRIPE)]
-    lower, upper = surfaces(*turned)
-    outline = affinity.rotate(lower.region.outline, -angle, origin=(0, 0))
-    hidden = LineString([(0.2, 8), (0.2, 0.2), (39.8, 0.2), (39.8, 8)])
-    assert outline.distance(hidden) == pytest.approx(WHOLE.set_back_mm - 0.2, abs=0.03)
-    assert CLOTH.difference(STRIPE).difference(outline).area < 1e-3
-    assert box(0, 10 - WHOLE.set_back_rim_mm, 40, 10).difference(outline).area < 0.05
-    assert upper.region.outline.equals(multipolygon(turned[1]))
-    assert "set back" in lower.why
-    assert "set back" not in upper.why
-
-
-def test_the_strip_asks_for_no_foundation_and_bare_is_exact() -> None:
-    lower, upper = surfaces(CLOTH, STRIPE)
-    assert upper.role == "overlay"
-    assert upper.foundation.is_empty
-    given_up = STRIPE.difference(lower.region.outline)
-    assert given_up.difference(upper.bare).area < 1e-3
-    assert upper.bare.area == pytest.approx(given_up.area, abs=0.5)  # what carries has round corners
-
-
-def test_a_window_that_both_leave_open_is_an_edge_too() -> None:
-    window = box(15, 10, 25, 20)
-    lower, _ = surfaces(CLOTH.difference(window), box(10, 5, 30, 25).difference(window))
-    assert lower.region.outline.distance(window) == pytest.approx(WHOLE.set_back_mm, abs=0.02)
-    assert lower.region.outline.buffer(0).symmetric_difference(CLOTH).difference(window.buffer(1)).area < 1e-3
-
-
-@pytest.mark.parametrize(
-    "upper",
-    [
-        box(10, 10, 30, 20),  # within: no common edge
-        box(0, 0, 40, 0.8),  # a run hides nothing
-        box(-5, -5, 45, 10),  # hangs out well over it
-    ],
-)
-def test_elsewhere_nothing_is_given_up(upper: Polygon) -> None:
-    lower, _ = surfaces(CLOTH, upper)
-    assert lower.region.outline.area == pytest.approx(CLOTH.area)
-
-
-def test_nought_leaves_all_as_it_is() -> None:
-    lower, _ = surfaces(CLOTH, STRIPE, settings=RoleSettings(least_saving=1e5, overlap_mm=0.0, set_back_mm=0.0))
-    assert lower.region.outline.area == pytest.approx(CLOTH.area)
 
 
 def test_an_inside_is_removed_up_to_an_edge_against_bare_fabric() -> None:
@@ -89,6 +36,12 @@ def test_an_inside_is_removed_up_to_an_edge_against_bare_fabric() -> None:
     assert lower.region.outline.bounds[1] == pytest.approx(15 - rim, abs=0.05)
     assert math.isclose(lower.region.outline.area, 40 * (15 + rim), rel_tol=0.01)
     assert upper.foundation.area > 40 * (15 - rim) * 0.95
+
+
+@pytest.mark.parametrize("upper", [box(10, 10, 30, 20), box(0, 0, 40, 0.8)], ids=["within", "a run hides nothing"])
+def test_elsewhere_nothing_is_given_up(upper: Polygon) -> None:
+    lower, _ = surfaces(CLOTH, upper, settings=RoleSettings(least_saving=1e5))
+    assert lower.region.outline.area == pytest.approx(CLOTH.area)
 
 
 def test_no_strip_that_shows_is_left_too_narrow_for_the_rest_of_the_fill() -> None:
