@@ -107,9 +107,9 @@ def _colours(inspection: Inspection, settings: MeasureSettings) -> list[Finding]
             " the design larger."
         )
         found.append(Finding("colour-off", "warning", message, region.id, at))
-    share = inspection.checks.picture_agreement
+    share = 1.0 - np.count_nonzero(wrong) / max(1, np.count_nonzero(art.judged))
     if not found and share < settings.least_agreement:
-        at = worst(inspection, art.judged & ~inspection.sight.agrees)
+        at = worst(inspection, wrong)
         message = (
             f"{share:.1%} of the picture has the artwork's colour on top, less than"
             f" {settings.least_agreement:.0%}, in many small places, the largest {there(at)}."

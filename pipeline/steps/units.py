@@ -92,7 +92,7 @@ def _meeting(child: Polygon, parent: Polygon) -> Spot:
     if shared.is_empty:
         shared = shapely.shortest_line(child, parent)
     middle = shapely.centroid(shared)
-    if not child.covers(middle):
+    if not shared.covers(middle):
         middle = shapely.point_on_surface(max(shapely.get_parts(shared), key=lambda g: (g.area, g.length)))
     return (middle.x, middle.y)
 

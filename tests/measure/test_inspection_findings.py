@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import replace
 
+import numpy as np
 import pytest
 from crafts import craft
 from measure_made import FABRIC, MACHINE, THREAD, one_pass, region, rows, sewing, square
@@ -105,6 +106,29 @@ def test_notches_between_row_ends_are_no_colour_fault() -> None:
     job = sewing(one_pass(rows(0, 0, 30, 30)), one_pass(top, approach="colour", thread=1))
     assert "colour-off" not in found(job, *shapes)
     assert examine(job, shapes, craft(FABRIC, THREAD), SETTINGS).checks.picture_agreement < 1.0
+
+
+@pytest.mark.parametrize("width", [3.0, 5.0, 6.2, 6.8, 7.0])
+def test_a_plain_bar_of_satin_is_not_off_in_colour(width: float) -> None:
+    """Between the ends of two rungs lies a notch finer than thread; the wider the bar, the more area they are."""
+    sides = np.where(np.arange(98) % 2, 10.1, 9.9 + width), 5.2 + 0.2 * np.arange(98)
+    zigzag = [(float(x), float(y)) for x, y in zip(*sides, strict=True)]
+    shape = region(box(10, 5, 10 + width, 25))
+    job = sewing(one_pass(zigzag))
+    assert examine(job, (shape,), craft(FABRIC, THREAD), SETTINGS).checks.picture_agreement < 0.99
+    assert "colour-off" not in found(job, shape)
+
+
+def test_many_small_faults_are_one_finding() -> None:
+    """Each too small to be judged as a region; one in six of the ground in the wrong colour."""
+    ground = square(0, 0, 20)
+    job = sewing(one_pass(rows(0, 0, 20, 20)), *(
+        one_pass(rows(x, y, x + 1.6, y + 1.6), approach="colour" if (x, y) == (1, 1) else "trim", thread=1)
+        for x in range(1, 20, 4) for y in range(1, 20, 4)
+    ))  # fmt: skip
+    finding = found(job, region(ground))["colour-off"]
+    assert finding.severity == "warning"
+    assert finding.at is not None
 
 
 def test_thread_outside() -> None:

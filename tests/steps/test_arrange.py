@@ -62,6 +62,14 @@ def test_leaves_come_first_and_the_root_covers_their_joints() -> None:
     assert 19.4 <= leg.end[1] <= 20.1
 
 
+def test_a_bar_across_a_ring_is_tied_to_it_where_both_are() -> None:
+    """The middle of their two meetings lies in the bar alone: the ring would have to come there over fabric."""
+    ring, bar = Point(0, 0).buffer(12).difference(Point(0, 0).buffer(9)), box(-10, -1, 10, 1)
+    steps = order(("#a", [ring, bar]))
+    end = Point(next(step.end for step in steps if step.part.id == "r1.2"))
+    assert max(ring.distance(end), bar.distance(end)) < 0.01
+
+
 def column(k: int, area: Polygon, left: list[tuple[float, float]], right: list[tuple[float, float]]) -> Part:
     rails = Column(points(left), points(right))
     return Part(f"r1.{k}", "r1", "satin", area, (1.0, 1.0, 1.0), NOTHING, 0.2, "made", column=rails)
