@@ -107,7 +107,7 @@ def _colours(inspection: Inspection, settings: MeasureSettings) -> list[Finding]
             " the design larger."
         )
         found.append(Finding("colour-off", "warning", message, region.id, at))
-    share = 1.0 - np.count_nonzero(wrong) / max(1, np.count_nonzero(art.judged))
+    share = 1.0 - int(np.count_nonzero(wrong)) / max(1, int(np.count_nonzero(art.judged)))
     if not found and share < settings.least_agreement:
         at = worst(inspection, wrong)
         message = (

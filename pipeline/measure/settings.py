@@ -38,9 +38,7 @@ class MeasureSettings:
         0.8, 0.0, 3.0, "mm", "distance from the artwork's outer border below which a gap is none"
     )
 
-    gap_side_mm: float = ranged(
-        0.08, 0.0, 0.5, "mm", "distance beside thread at which fabric does not show as a gap"
-    )
+    gap_side_mm: float = ranged(0.08, 0.0, 0.5, "mm", "distance beside thread at which fabric is no gap")
 
     most_layers: float = ranged(4.0, 1.0, 10.0, "layers", "full layers at one place before a warning")
     thick_area_mm2: float = ranged(

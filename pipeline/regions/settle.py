@@ -67,6 +67,8 @@ def _with_fewer_changes(
     as_laid = overlaps(reached, levels, SHARED_MM2)
     on_fill = over & ~over.any(axis=1)  # which of two lines lies on the other is no matter of colours
     bound = overlaps(outlines, levels, SHARED_MM2) | (as_laid & on_fill)
+    if np.array_equal(bound, as_laid):
+        return tuple(regions)
     best = colour_order(colours, followed(bound), settings.search_width)
     if len(best.stops) >= len(colour_order(colours, followed(as_laid), settings.search_width).stops):
         return tuple(regions)

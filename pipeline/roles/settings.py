@@ -26,9 +26,7 @@ class RoleSettings:
     long_sliver_mm2: float = ranged(6.0, 0.0, 50.0, "mm²", "unless they are at least so large")
     max_layers: int = ranged(3, 2, 6, "layers", "full layers of cover allowed at one place")
     rim_mm: float = ranged(1.5, 1.0, 4.0, "mm", "overlap kept beneath the edge of what covers a removed inside")
-    overlap_mm: float = ranged(
-        0.8, 0.0, 3.0, "mm", "how much of a hidden end stays beneath an edge in sight; 0 keeps all"
-    )
+    overlap_mm: float = ranged(0.8, 0.0, 3.0, "mm", "what stays of a hidden end beneath an edge in sight; 0: all")
     least_thinned_mm2: float = ranged(4.0, 0.0, 100.0, "mm²", "a hidden inside smaller than this is never removed")
     least_saving: float = ranged(
         60.0, 0.0, 100000.0, "stitches", "a hidden inside goes if that saves at least so many stitches"

@@ -15,6 +15,7 @@ from shapely.geometry import MultiPolygon, Polygon
 from pipeline.geometry import overlay
 from pipeline.geometry.graph import components
 from pipeline.geometry.polygon import multipolygon
+from pipeline.geometry.polyline import spot_of
 from pipeline.losses import each
 from pipeline.model import Part, Spot
 
@@ -87,14 +88,12 @@ def _unit(parts: list[Part], colour: str, z: int) -> Unit:
 
 
 def _meeting(child: Polygon, parent: Polygon) -> Spot:
-    """A place in both, in the middle of where they overlap."""
+    """A place in both, as near as can be to the middle of where they overlap."""
     shared = overlay.intersection(child, parent)
     if shared.is_empty:
         shared = shapely.shortest_line(child, parent)
-    middle = shapely.centroid(shared)
-    if not shared.covers(middle):
-        middle = shapely.point_on_surface(max(shapely.get_parts(shared), key=lambda g: (g.area, g.length)))
-    return (middle.x, middle.y)
+    line = shapely.shortest_line(shared, shapely.centroid(shared))
+    return spot_of(shapely.get_coordinates(line)[0])
 
 
 def _spot(area: Polygon) -> Spot:

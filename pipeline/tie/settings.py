@@ -18,10 +18,6 @@ class TieSettings:
     travel_stitch_mm: float = ranged(2.5, 1.0, 5.0, "mm", "stitch length of travel")
     travel_inset_mm: float = ranged(0.5, 0.0, 2.0, "mm", "how far travel keeps from the edge of what will hide it")
     own_cover_cost: float = ranged(
-        20.0,
-        1.0,
-        100.0,
-        "1",
-        "a way over sewn cover of its own colour counts so many times one beneath cover to come",
+        20.0, 1.0, 100.0, "1", "how many times a way over its own sewn cover counts one beneath cover to come"
     )
     lock_mm: float = ranged(0.7, 0.4, 1.5, "mm", "length of a lock stitch")
