@@ -20,12 +20,13 @@ from pipeline.write.plan import plan_document
 Document = dict[str, Any]
 QUAY = """<svg xmlns="http://www.w3.org/2000/svg" width="44mm" height="34mm" viewBox="0 0 44 34">
 <rect x="3" y="3" width="30" height="22" fill="#1b4f72"/>
+<rect x="33" y="3" width="2.4" height="20" fill="#7d8f4e"/>
 <circle cx="11" cy="12" r="5" fill="#e8c37a"/>
 <path d="M24 6L31 20L19 20Z" fill="#f4f1e8"/>
 <path d="M6 22L40 30" stroke="#b03030" stroke-width="2.4" fill="none"/>
 <path d="M36 5h6v2h-4v4h3v2h-3v4h4v2h-6z" fill="#b03030"/>
 <path d="M4 30q5 3 10 0t10 0" stroke="#1b4f72" stroke-width="0.7" fill="none"/></svg>"""
-"""A few shapes of every kind: fills that lie on each other, columns, a letter, a line."""
+"""A few shapes of every kind: fills that lie on each other, neighbours that abut, columns, a letter, a line."""
 
 
 @pytest.fixture(scope="module")
@@ -108,8 +109,11 @@ def shifted(plan: Document) -> None:
     item["points"] = [[x - 12.0, y + 9.0] for x, y in item["points"]]
 
 
-def harder_pull(plan: Document) -> None:
-    plan["settings"]["fabric"]["pull_mm"] = 0.9
+def drawn_in(plan: Document) -> None:
+    """Sew every area narrower about its middle, as if nothing were given for pull."""
+    for item in passes(plan, "cover"):
+        middle = float(np.mean([x for x, _ in item["points"]]))
+        item["points"] = [[middle + 0.93 * (x - middle), y] for x, y in item["points"]]
 
 
 def piled(plan: Document) -> None:
@@ -193,7 +197,7 @@ SPOILT: dict[str, Callable[[Document], None]] = {
     "agreement": other_colour,
     "covered": left_out,
     "outside": shifted,
-    "gap_mm2": harder_pull,
+    "gap_mm2": drawn_in,
     **dict.fromkeys(("layers", "thick_mm2", "penetrations", "pierced_mm2"), piled),
     "travel_own_mm": late_travel("own"),
     "travel_other_mm": late_travel("other"),
